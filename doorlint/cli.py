@@ -1,0 +1,308 @@
+"""The command `doorlint`. Standard output carries the report alone; notes and errors go to standard error.
+
+Exit status: 0 nothing at or above the failing level, 1 findings, 2 the input could not be read, a rule broke or
+the report could not be written, 130 stopped from the keyboard. What a command does not need it does not
+import.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from . import __version__
+
+if TYPE_CHECKING:
+    from .reviewing import Result
+    from .rulebook import Rule, Rulebook
+
+_BROKEN = 2
+_STOPPED = 130
+_LISTED = ("fail", "open", "review", "pass", "notApplicable", "waived")
+
+
+class Refusal(Exception):  # noqa: N818 - told to the user as it stands
+    """The command cannot do what is asked. The message is one line."""
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command and leave with its exit status."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit status. Whatever goes wrong is told in one line."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    _tolerate_narrow_encodings()
+    try:
+        # not `main`, which would answer broken pipes and Ctrl-C in its own way
+        with doorlint.make_context("doorlint", list(given)) as context:
+            status = doorlint.invoke(context)
+        return status if isinstance(status, int) else 0
+    except click.exceptions.Exit as leaving:
+        return leaving.exit_code
+    except click.ClickException as misuse:
+        misuse.show()
+        return _BROKEN
+    except (KeyboardInterrupt, click.Abort):
+        _say("stopped")
+        return _STOPPED
+    except Exception as error:  # the last line of defence: a user never meets a traceback unasked
+        return _told(error, trace="--trace" in given)
+
+
+def _told(error: Exception, *, trace: bool) -> int:
+    from .report.text import plain
+
+    if isinstance(error, Refusal) or _is_told(error):
+        _say(plain(str(error)))
+        return _BROKEN
+    if trace:
+        import traceback
+
+        with contextlib.suppress(OSError, ValueError):
+            traceback.print_exception(error)
+    what = plain(f"{type(error).__name__}: {error}".rstrip(": "))
+    _say(
+        f"doorlint itself broke ({what}); nothing was reviewed. "
+        "Run it as `doorlint --trace ...` and report the text shown to doorlint's maintainers."
+    )
+    return _BROKEN
+
+
+def _is_told(error: Exception) -> bool:
+    """Whether the error's message is meant for the user. Looked up among what is loaded, so that nothing is
+    imported to find out."""
+    known = (("doorlint.files", "FileProblem"), ("doorlint.reviewing", "SpecError"))
+    kinds = [getattr(sys.modules.get(module), name, None) for module, name in known]
+    return any(isinstance(kind, type) and isinstance(error, kind) for kind in kinds)
+
+
+def _say(message: str) -> None:
+    """One line on standard error, if there is one (print would take standard output instead)."""
+    if sys.stderr is None:
+        return
+    with contextlib.suppress(OSError, ValueError):
+        print(f"doorlint: {message}", file=sys.stderr, flush=True)
+
+
+def _tolerate_narrow_encodings() -> None:
+    """A terminal that cannot show a character gets a substitute instead of a crash."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+
+
+def _drop_output() -> None:
+    """Let what is still buffered go nowhere, after the reader of standard output has gone."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+
+
+def _put(text: str, output: str | None = None) -> None:
+    """Hand the report over: to the file named, or to standard output. A reader of the pipe who leaves early
+    has seen enough; the exit status still tells what the review found."""
+    if output is not None:
+        from .files import write_text
+
+        write_text(output, text)
+        return
+    if sys.stdout is None:
+        raise Refusal("standard output is closed; redirect it to a file")
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _drop_output()
+    except OSError as error:
+        _drop_output()
+        raise Refusal(f"standard output: not written: {(error.strerror or str(error)).lower()}") from error
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option("--trace", is_flag=True, help="If doorlint itself breaks, show where.")
+@click.version_option(__version__, prog_name="doorlint", message="%(prog)s %(version)s")
+def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches what every command raises
+    """Review a YAML door specification for IP-based access control by computing.
+
+    A design check: it does not replace the adopted codes, the authority having jurisdiction or a licensed
+    professional.
+    """
+
+
+@doorlint.command()
+@click.argument("paths", nargs=-1, required=True, metavar="PATH...")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+              help="How the report is written.")
+@click.option("--output", metavar="FILE", help="Write the report to FILE, whole or not at all.")
+@click.option("--failing-level", type=click.Choice(["note", "warning", "error"]), default="warning",
+              show_default=True, help="The lowest level of a finding that makes the exit status 1.")
+@click.option("--show", type=click.Choice(_LISTED), multiple=True,
+              help="What the text lists besides failures; may be repeated. Without it: open and review. "
+                   "`fail` alone lists nothing else. JSON always holds everything.")
+def review(
+    paths: tuple[str, ...], form: str, output: str | None, failing_level: str, show: tuple[str, ...]
+) -> int:
+    """Review the specs that the PATHs belong to, each once.
+
+    A PATH is a spec's root file, a part of a spec, or a folder that holds root files. Exit status: 0 nothing
+    at or above the failing level, 1 findings, 2 the input could not be read or a rule broke.
+    """
+    from .outcome import Level
+    from .reviewing import review_all
+
+    _spare_inputs(output, paths)
+    with _only_report():
+        results = review_all(list(paths))
+    _note_parser()
+    _spare_inputs(output, [name for result in results for name in result.documents])
+    if form == "json":
+        from .report import json_report
+
+        text = json_report.render(results)
+    else:
+        from .report import text as text_report
+
+        text = text_report.render(results, shown=frozenset(show) or text_report.SHOWN)
+    _put(text, output)
+    return max((result.status(Level(failing_level)) for result in results), default=_BROKEN)
+
+
+@doorlint.command(short_help="List the rules and the findings made while reading.")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+              help="How the list is written.")
+def rules(form: str) -> int:
+    """List what doorlint finds: the rules, and the findings it makes while reading."""
+    from .report import pages
+
+    book = _rulebook()
+    listed = _declared(book)
+    _put(pages.table_json(listed) if form == "json" else pages.table(listed))
+    return _BROKEN if book.troubles else 0
+
+
+@doorlint.command(short_help="Show why RULE is a rule, and on what ground.")
+@click.argument("rule_id", metavar="RULE")
+def basis(rule_id: str) -> int:
+    """Show why RULE is a rule, on what ground, with its worked cases, its cure and its limits."""
+    from .report import pages
+
+    book = _rulebook()
+    declared = {rule.id: rule for rule in _declared(book)}
+    rule = declared.get(rule_id)
+    if rule is None:
+        raise Refusal(
+            f"there is no rule {rule_id!r}{_nearest(rule_id, declared)} (`doorlint rules` lists them all)"
+        )
+    module = next((module for module in book.modules if module.RULE.id == rule_id), None)
+    _put(pages.page(rule, pages.cases_of(module, rule_id)))
+    return _BROKEN if book.troubles else 0
+
+
+@doorlint.command(short_help="Show the calculation for OPENING of the spec at PATH.")
+@click.argument("opening")
+@click.argument("path")
+def working(opening: str, path: str) -> int:
+    """Show the calculation for OPENING of the spec at PATH: each quantity, formula, figures and ground."""
+    result = _reviewed(path)
+    if result.spec is None:
+        raise Refusal(f"{result.root}: the spec could not be read; `doorlint review` says why")
+    if opening not in result.spec.openings:
+        known = list(result.spec.openings)
+        listed = ", ".join(known[:12]) + (" ..." if len(known) > 12 else "")
+        hint = _nearest(opening, known) or f"; it has {listed or 'none'}"
+        raise Refusal(f"{result.root} has no opening {opening!r}{hint}")
+    from .report.working import render
+
+    _put(_ended(render(result, opening)))
+    return _completeness(result)
+
+
+@doorlint.command()
+@click.argument("path")
+def budget(path: str) -> int:
+    """Show the power and battery schedules of the spec at PATH."""
+    result = _reviewed(path)
+    if result.spec is None:
+        raise Refusal(f"{result.root}: the spec could not be read; `doorlint review` says why")
+    from .report.budget import render
+
+    _put(_ended(render(result)))
+    return _completeness(result)
+
+
+def _reviewed(path: str) -> Result:
+    from .reviewing import review
+
+    with _only_report():
+        result = review(path)
+    _note_parser()
+    return result
+
+
+def _completeness(result: Result) -> int:
+    if result.broken:
+        _say("the spec could not be read whole, or a rule broke; `doorlint review` says where")
+        return _BROKEN
+    return 0
+
+
+def _ended(text: str) -> str:
+    return text if text.endswith("\n") else f"{text}\n"
+
+
+def _only_report() -> contextlib.redirect_stdout[Any]:
+    """A rule of somebody's package that prints must not spoil the report."""
+    return contextlib.redirect_stdout(sys.stderr)
+
+
+def _note_parser() -> None:
+    from .document import HAVE_LIBYAML
+
+    if not HAVE_LIBYAML:
+        _say("note: PyYAML was built without libyaml; reading is several times slower, the result the same")
+
+
+def _spare_inputs(output: str | None, inputs: Iterable[str]) -> None:
+    """Refuse an output that would overwrite a file of the spec."""
+    if output is None:
+        return
+    for name in inputs:
+        with contextlib.suppress(OSError, ValueError):
+            if Path(name).samefile(output):
+                raise Refusal(f"{output}: not written: it is a file of the spec; name another for the report")
+
+
+def _rulebook() -> Rulebook:
+    from .rulebook import collect
+
+    with _only_report():
+        book = collect()
+    for trouble in book.troubles:
+        _say(trouble.message)
+    return book
+
+
+def _declared(book: Rulebook) -> list[Rule]:
+    from .format_rules import FORMAT_RULES
+
+    return sorted([*book.rules, *FORMAT_RULES.values()], key=lambda rule: rule.id)
+
+
+def _nearest(word: str, known: Iterable[str]) -> str:
+    import difflib
+
+    names = list(known)
+    found = difflib.get_close_matches(word, names, n=1, cutoff=0.6)
+    # somebody may have written the name without its topic
+    found = found or [name for name in names if word and name.partition("/")[2] == word]
+    return f"; did you mean {found[0]!r}?" if found else ""

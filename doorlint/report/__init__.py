@@ -1,0 +1,1 @@
+"""Renderings of one list of outcomes: the same findings as text and as JSON."""

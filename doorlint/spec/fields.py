@@ -1,0 +1,132 @@
+"""How the fields of the spec's frozen dataclasses are declared and asked for.
+
+A field may be a value, `None` (not stated) or `UNKNOWN` (the author says that it is missing). Both lead to an
+*open* outcome when a rule needs the value; `known` is the one way to insist on it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import Any, Final, TypeAlias, TypeVar
+
+from ..outcome import Place
+
+T = TypeVar("T")
+
+
+class Unknown(Enum):
+    """The one value `UNKNOWN`: what the author wrote as `unknown`."""
+
+    UNKNOWN = "unknown"
+
+    def __repr__(self) -> str:
+        return "UNKNOWN"
+
+
+UNKNOWN: Final = Unknown.UNKNOWN
+
+Maybe: TypeAlias = T | Unknown | None
+
+
+class Undecided(Exception):  # noqa: N818 - it is no error: the rulebook turns it into an open outcome
+    """A rule needs a value that the spec does not give. `name` is the field, `place` where it belongs."""
+
+    def __init__(self, name: str, place: Place, stated: bool) -> None:
+        super().__init__(name)
+        self.name = name
+        self.place = place
+        self.stated = stated
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A mapping of the spec. `place` is where it stands; places take no part in equality.
+
+    `shorthand`: the author wrote one word for the whole part, so every field stands at `place`.
+    """
+
+    place: Place = field(compare=False, repr=False)
+    shorthand: bool = field(default=False, compare=False, repr=False)
+
+    def at(self, name: str) -> Place:
+        """Where field `name` stands; the key of this part where the field is not stated."""
+        if self.shorthand:
+            return self.place
+        return self.place.key if getattr(self, name) is None else self.place.child(name)
+
+
+def known(part: Part, name: str, kind: type[T]) -> T:
+    """The value of `part.name`, which is of type `kind`.
+
+    Raises Undecided when the spec does not state it or says `unknown`.
+    """
+    value = getattr(part, name)
+    if value is None or value is UNKNOWN:
+        raise Undecided(name, part.at(name), stated=value is not None)
+    if not isinstance(value, kind):
+        raise TypeError(f"{type(part).__name__}.{name} is a {type(value).__name__}, not a {kind.__name__}")
+    return value
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """How a field is read: `what` is one of quantity, band, wire, word, number, flag, words, part, parts, list;
+    `of` is the dimension, or the class of the part."""
+
+    what: str
+    of: Any = None
+
+
+def _declared(what: str, of: Any = None) -> Any:
+    return field(default=None, metadata={"read": Reader(what, of)})
+
+
+def quantity(dimension: str) -> Any:
+    """One value with unit."""
+    return _declared("quantity", dimension)
+
+
+def band(dimension: str) -> Any:
+    """A value with unit and perhaps a tolerance, or a range."""
+    return _declared("band", dimension)
+
+
+def wire() -> Any:
+    """A wire size."""
+    return _declared("wire")
+
+
+def word() -> Any:
+    """A text or a word of a closed list."""
+    return _declared("word")
+
+
+def number() -> Any:
+    """A whole number."""
+    return _declared("number")
+
+
+def flag() -> Any:
+    """true or false."""
+    return _declared("flag")
+
+
+def words() -> Any:
+    """A list of texts; a single text reads as a list of one."""
+    return _declared("words")
+
+
+def part(of: type[Part]) -> Any:
+    """A nested mapping."""
+    return _declared("part", of)
+
+
+def parts(of: type[Part]) -> Any:
+    """A mapping from names to nested mappings; absent reads as an empty one."""
+    return field(default_factory=dict, metadata={"read": Reader("parts", of)})
+
+
+def several(of: type[Part]) -> Any:
+    """A list of nested mappings; absent reads as an empty one."""
+    return field(default=(), metadata={"read": Reader("list", of)})

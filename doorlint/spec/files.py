@@ -1,0 +1,250 @@
+"""From a root file to the documents of a spec: includes, their limits, and which spec a file belongs to."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from ..document import Document, Problem, parse, read_text
+from ..format_rules import finding
+from ..outcome import Outcome, Place, Related
+
+ENDINGS = (".yaml", ".yml")
+_PROBLEM_RULES = {
+    "syntax": "document/syntax",
+    "duplicate-key": "document/duplicate-key",
+    "limit": "document/over-limit",
+    "alias": "document/over-limit",
+    "encoding": "document/unreadable",
+    "tag": "document/unusual-yaml",
+    "key": "document/unusual-yaml",
+    "documents": "document/unusual-yaml",
+}
+LARGEST_FILE = 256 * 1024 * 1024
+
+
+class SpecError(Exception):
+    """Nothing could be reviewed. The message is one line for the user."""
+
+
+@dataclass(frozen=True, slots=True)
+class Overlay:
+    """Texts that stand in for files on disk: an editor's unsaved text, or the copy that a repair is tried on.
+    Keys are resolved paths."""
+
+    texts: Mapping[Path, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Files:
+    """The documents of one spec by display name, the root's first, and the findings made while reading."""
+
+    root: str
+    documents: Mapping[str, Document]
+    paths: Mapping[str, Path]
+    findings: tuple[Outcome, ...]
+    unreadable: bool
+
+
+def read_document(path: Path, name: str, overlay: Overlay) -> Document:
+    """Read one file. Raises OSError, with FIFOs and devices refused like folders."""
+    text = overlay.texts.get(path.resolve())
+    if text is not None:
+        return parse(text, name)
+    mode = path.stat().st_mode
+    if not stat.S_ISREG(mode):
+        raise OSError("is a folder" if stat.S_ISDIR(mode) else "is no regular file")
+    if path.stat().st_size > LARGEST_FILE:
+        raise OSError(f"is larger than {LARGEST_FILE // 1024 // 1024} MiB")
+    return read_text(path.read_bytes(), name)
+
+
+def why(error: OSError | ValueError) -> str:
+    """An operating-system error in plain words."""
+    if isinstance(error, FileNotFoundError):
+        return "does not exist"
+    if isinstance(error, PermissionError):
+        return "may not be read (permission)"
+    if isinstance(error, OSError) and error.strerror:
+        return f"cannot be read ({error.strerror.lower()})"
+    return str(error)
+
+
+def read_files(root: Path, overlay: Overlay | None = None, shown: str | None = None) -> Files:
+    """Read the root file and all that it includes, each file once.
+
+    `shown` is how the root is called in messages (default: the path as given). Raises SpecError when the root
+    itself cannot be read.
+    """
+    overlay = overlay or Overlay()
+    shown = shown or str(root)
+    try:
+        document = read_document(root, shown, overlay)
+    except (OSError, ValueError) as error:
+        raise SpecError(f"{shown}: {why(error)}") from error
+    reading = _Reading(root.resolve().parent, Path(shown).parent, overlay)
+    reading.add(root.resolve(), document, ())
+    return Files(shown, reading.documents, reading.paths, tuple(reading.findings), reading.unreadable)
+
+
+class _Reading:
+    """The state of one reading (local to `read_files`)."""
+
+    def __init__(self, folder: Path, shown_folder: Path, overlay: Overlay) -> None:
+        self.folder = folder
+        self.shown_folder = shown_folder
+        self.overlay = overlay
+        self.documents: dict[str, Document] = {}
+        self.paths: dict[str, Path] = {}
+        self.findings: list[Outcome] = []
+        self.unreadable = False
+        self.names: dict[Path, str] = {}
+
+    def add(self, path: Path, document: Document, above: tuple[Path, ...]) -> None:
+        name = document.name
+        self.documents[name] = document
+        self.paths[name] = path
+        self.names[path] = name
+        for problem in document.problems:
+            self._problem(name, problem)
+        for place, pattern in _includes(document):
+            for found in self._matches(path, place, pattern):
+                self._include(found, place, (*above, path))
+
+    def _problem(self, name: str, problem: Problem) -> None:
+        rule = _PROBLEM_RULES[problem.code]
+        if rule in ("document/syntax", "document/unreadable", "document/over-limit"):
+            self.unreadable = True
+        place = Place(name, "", span=(problem.region.start, problem.region.end))
+        related = tuple(
+            Related(Place(name, "", span=(region.start, region.end)), caption) for caption, region in problem.related
+        )
+        self.findings.append(finding(rule, problem.message, place, name, related))
+
+    def _matches(self, path: Path, place: Place, pattern: str) -> list[Path]:
+        subject = place.file
+        if Path(pattern).is_absolute() or ".." in Path(pattern).parts:
+            text = f"include {pattern!r} leads out of the spec's folder; write a path below this file's folder"
+            self.findings.append(finding("include/outside", text, place, subject))
+            return []
+        try:
+            found = sorted(p for p in path.parent.glob(pattern) if p.is_file())
+        except (ValueError, NotImplementedError, OSError, RecursionError) as error:
+            text = f"include {pattern!r} is no file pattern: {error}"
+            self.findings.append(finding("include/missing", text, place, subject))
+            return []
+        overlaid = [
+            p
+            for p in sorted(self.overlay.texts)
+            if p.parent.is_relative_to(path.parent)
+            and p.relative_to(path.parent).match(pattern)
+            and len(p.relative_to(path.parent).parts) == len(Path(pattern).parts)
+        ]
+        found = list(dict.fromkeys([*found, *overlaid]))
+        if not found:
+            text = f"include {pattern!r} matches no file below {self._shown(path.parent)}"
+            self.findings.append(finding("include/missing", text, place, subject))
+        return found
+
+    def _shown(self, path: Path) -> str:
+        try:
+            return (self.shown_folder / path.relative_to(self.folder)).as_posix()
+        except ValueError:
+            return path.name
+
+    def _include(self, found: Path, place: Place, above: tuple[Path, ...]) -> None:
+        name = self._shown(found)
+        real = found.resolve()
+        if not real.is_relative_to(self.folder):
+            text = f"{name} is a link that leads out of the spec's folder"
+            self.findings.append(finding("include/outside", text, place, place.file))
+            return
+        if real in above:
+            if real == above[-1] and "*" in self._pattern(place):
+                return  # a pattern such as *.yaml that also matches the file it stands in means the others
+            text = f"{name} includes this file, directly or through others"
+            related = (Related(Place(self.names[real], "/include", "key"), "the include that closes the circle"),)
+            self.findings.append(finding("include/cycle", text, place, place.file, related))
+            return
+        if real in self.names:
+            return
+        try:
+            document = read_document(real, name, self.overlay)
+        except (OSError, ValueError) as error:
+            self.unreadable = True
+            text = f"included file {name} {why(error)}"
+            self.findings.append(finding("document/unreadable", text, place, place.file))
+            return
+        self.add(real, document, above)
+
+    def _pattern(self, place: Place) -> str:
+        document = self.documents[place.file]
+        return document.source(document.region(place.pointer))
+
+
+def _includes(document: Document) -> Iterator[tuple[Place, str]]:
+    tree: Any = document.tree
+    listed = tree.get("include") if isinstance(tree, dict) else None
+    here = Place(document.name, "/include")
+    if isinstance(listed, str):
+        yield here, listed
+    elif isinstance(listed, list):
+        for index, pattern in enumerate(listed):
+            if isinstance(pattern, str):
+                yield here.child(index), pattern
+
+
+def is_root(path: Path) -> bool:
+    """Whether the file is the root of a spec: it holds a `project` at its top level."""
+    try:
+        if not path.is_file():
+            return False
+        with path.open("rb") as file:
+            head = file.read(4 * 1024 * 1024)
+    except OSError:
+        return False
+    return head.startswith(b"project:") or b"\nproject:" in head
+
+
+def find_roots(path: Path) -> tuple[Path, ...]:
+    """The root files of the specs that `path` belongs to.
+
+    A folder stands for the root files in it; a root file for itself; a part for every root, in its own folder or
+    one above, that includes it. Raises SpecError when there is none.
+    """
+    if path.is_dir():
+        roots = tuple(p for p in sorted(path.iterdir()) if p.suffix in ENDINGS and is_root(p))
+        if not roots:
+            raise SpecError(f"{path}: no spec in this folder: no .yaml file with a `project` at its top level")
+        return roots
+    if not path.exists():
+        raise SpecError(f"{path}: does not exist")
+    if is_root(path):
+        return (path,)
+    found = []
+    real = path.resolve()
+    for folder in real.parents:
+        try:
+            candidates = sorted(p for p in folder.iterdir() if p.suffix in ENDINGS and is_root(p))
+        except OSError:
+            candidates = []
+        for candidate in candidates:
+            if real in read_files(candidate).paths.values():
+                found.append(_as_given(candidate, path))
+        if found or (folder / ".git").exists():
+            break
+    if not found:
+        raise SpecError(
+            f"{path}: is part of no spec: no file in its folder or above has a `project` and includes it "
+            "(a root file holds `project: {name: ...}`)"
+        )
+    return tuple(found)
+
+
+def _as_given(root: Path, part: Path) -> Path:
+    """The root's path in the manner in which the part's was given (relative stays relative)."""
+    return root if part.is_absolute() else Path(os.path.relpath(root))

@@ -1,0 +1,400 @@
+"""The model of a door spec. Field names are the YAML keys; `schemas/spec.schema.json` says the same to editors.
+
+Values are `Quantity`, `Band` or `WireSize` (exact, SI base units), words, whole numbers or flags. Every one of them
+may be None (not stated) or UNKNOWN.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ..outcome import Place
+from ..quantity import Band, Quantity, WireSize
+from .fields import (
+    Maybe,
+    Part,
+    band,
+    flag,
+    number,
+    part,
+    parts,
+    quantity,
+    several,
+    wire,
+    word,
+    words,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site(Part):
+    """Where the building stands."""
+
+    ambient: Maybe[Band] = band("temperature")
+    setting: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Project(Part):
+    """The project and the editions that it adopts."""
+
+    name: Maybe[str] = word()
+    revision: Maybe[str] = word()
+    note: Maybe[str] = word()
+    codes: Mapping[str, str] = field(default_factory=dict)
+    site: Maybe[Site] = part(Site)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coil(Part):
+    """An electromagnet inside a lock, strike, holder or relay, at one voltage setting."""
+
+    supply: Maybe[str] = word()
+    voltage: Maybe[Band] = band("voltage")
+    current: Maybe[Quantity] = quantity("current")
+    peak: Maybe[Quantity] = quantity("current")
+    peak_duration: Maybe[Quantity] = quantity("time")
+    resistance: Maybe[Quantity] = quantity("resistance")
+    inductance: Maybe[Quantity] = quantity("inductance")
+    pull_in_voltage: Maybe[Quantity] = quantity("voltage")
+    drop_out_current: Maybe[Quantity] = quantity("current")
+    release_fraction: Maybe[Quantity] = quantity("ratio")
+    temperature_rise: Maybe[Quantity] = quantity("temperature_difference")
+    duty: Maybe[str] = word()
+    longest_on: Maybe[Quantity] = quantity("time")
+    polarity: Maybe[str] = word()
+    rectifier: Maybe[bool] = flag()
+    built_in_suppression: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Input(Part):
+    """A power input of a device with electronics. A PoE input has `class`, the others `voltage`."""
+
+    supply: Maybe[str] = word()
+    poe_class: Maybe[int] = number()
+    voltage: Maybe[Band] = band("voltage")
+    current: Maybe[Quantity] = quantity("current")
+    peak: Maybe[Quantity] = quantity("current")
+    peak_duration: Maybe[Quantity] = quantity("time")
+    power: Maybe[Quantity] = quantity("power")
+    idle_power: Maybe[Quantity] = quantity("power")
+    capacitance: Maybe[Quantity] = quantity("capacitance")
+    hold_up: Maybe[Quantity] = quantity("time")
+    output_limit: Maybe[Quantity] = quantity("current")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inputs(Part):
+    """The power inputs of a device, at most one of each kind."""
+
+    poe: Maybe[Input] = part(Input)
+    dc: Maybe[Input] = part(Input)
+    ac: Maybe[Input] = part(Input)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Output(Part):
+    """A powered output. `through` names the input whose voltage it passes on; without it the output has its
+    own `voltage` (a converter)."""
+
+    supply: Maybe[str] = word()
+    poe_class: Maybe[int] = number()
+    voltage: Maybe[Band] = band("voltage")
+    through: Maybe[str] = word()
+    switch: Maybe[str] = word()
+    current: Maybe[Quantity] = quantity("current")
+    inductive_current: Maybe[Quantity] = quantity("current")
+    peak: Maybe[Quantity] = quantity("current")
+    peak_duration: Maybe[Quantity] = quantity("time")
+    highest_voltage: Maybe[Quantity] = quantity("voltage")
+    leakage: Maybe[Quantity] = quantity("current")
+    rest: Maybe[str] = word()
+    protection: Maybe[str] = word()
+    protection_current: Maybe[Quantity] = quantity("current")
+    built_in_suppression: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact(Part):
+    """A dry contact: it switches a circuit that gets its power elsewhere."""
+
+    form: Maybe[str] = word()
+    switch: Maybe[str] = word()
+    current: Maybe[Quantity] = quantity("current")
+    inductive_current: Maybe[Quantity] = quantity("current")
+    peak: Maybe[Quantity] = quantity("current")
+    peak_duration: Maybe[Quantity] = quantity("time")
+    highest_voltage: Maybe[Quantity] = quantity("voltage")
+    smallest_current: Maybe[Quantity] = quantity("current")
+    resistance: Maybe[Quantity] = quantity("resistance")
+    leakage: Maybe[Quantity] = quantity("current")
+    category: Maybe[str] = word()
+    rest: Maybe[str] = word()
+    built_in_suppression: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Transfer(Part):
+    """The conductors of a power transfer between frame and leaf."""
+
+    conductors: Maybe[int] = number()
+    conductor: Maybe[WireSize] = wire()
+    resistance: Maybe[Quantity] = quantity("resistance")
+    current: Maybe[Quantity] = quantity("current")
+    peak: Maybe[Quantity] = quantity("current")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suppressor(Part):
+    """A part that limits the voltage of a coil that is switched off."""
+
+    type: Maybe[str] = word()
+    stand_off: Maybe[Quantity] = quantity("voltage")
+    clamp: Maybe[Quantity] = quantity("voltage")
+    energy: Maybe[Quantity] = quantity("energy")
+    resistance: Maybe[Quantity] = quantity("resistance")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Product(Part):
+    """Data-sheet values of one product. `id` is its key."""
+
+    id: str
+    kind: Maybe[str] = word()
+    title: Maybe[str] = word()
+    data_sheet: Maybe[str] = word()
+    fail: Maybe[str] = word()
+    mechanism: Maybe[str] = word()
+    coil: Maybe[Coil] = part(Coil)
+    coils: Mapping[str, Coil] = parts(Coil)
+    inputs: Maybe[Inputs] = part(Inputs)
+    outputs: Mapping[str, Output] = parts(Output)
+    contacts: Mapping[str, Contact] = parts(Contact)
+    output_limit: Maybe[Quantity] = quantity("current")
+    efficiency: Maybe[Quantity] = quantity("ratio")
+    isolated: Maybe[bool] = flag()
+    transfer: Maybe[Transfer] = part(Transfer)
+    suppressor: Maybe[Suppressor] = part(Suppressor)
+    conductors: Maybe[int] = number()
+    ip: Maybe[str] = word()
+    nema: Maybe[str] = word()
+    ik: Maybe[str] = word()
+    temperature: Maybe[Band] = band("temperature")
+    listings: Maybe[tuple[str, ...]] = words()
+    fire_rating: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Battery(Part):
+    """The battery of a supply or UPS."""
+
+    chemistry: Maybe[str] = word()
+    voltage: Maybe[Quantity] = quantity("voltage")
+    capacity: Maybe[Quantity] = quantity("charge")
+    end_voltage: Maybe[Quantity] = quantity("voltage")
+    float_voltage: Maybe[Quantity] = quantity("voltage")
+    cut_off_voltage: Maybe[Quantity] = quantity("voltage")
+    diode_drop: Maybe[Quantity] = quantity("voltage")
+    regulated: Maybe[bool] = flag()
+    charge_current: Maybe[Quantity] = quantity("current")
+    temperature: Maybe[Band] = band("temperature")
+    ageing: Maybe[Quantity] = quantity("ratio")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PowerSource(Part):
+    """Where power comes from: a PoE switch, an injector, a supply, a UPS, the mains. `id` is its key."""
+
+    id: str
+    kind: Maybe[str] = word()
+    title: Maybe[str] = word()
+    fed_from: Maybe[str] = word()
+    location: Maybe[str] = word()
+    # PoE
+    standard: Maybe[str] = word()
+    port_class: Maybe[int] = number()
+    ports: Maybe[int] = number()
+    budget: Maybe[Quantity] = quantity("power")
+    allocation: Maybe[str] = word()
+    keeps_power_on_restart: Maybe[bool] = flag()
+    # supplies
+    supply: Maybe[str] = word()
+    voltage: Maybe[Band] = band("voltage")
+    current: Maybe[Quantity] = quantity("current")
+    peak: Maybe[Quantity] = quantity("current")
+    peak_duration: Maybe[Quantity] = quantity("time")
+    overload: Maybe[str] = word()
+    load_share: Maybe[Quantity] = quantity("ratio")
+    outputs: Mapping[str, Output] = parts(Output)
+    contacts: Mapping[str, Contact] = parts(Contact)
+    battery: Maybe[Battery] = part(Battery)
+    backup: Maybe[Quantity] = quantity("time")
+    required_backup: Maybe[Quantity] = quantity("time")
+    temperature: Maybe[Band] = band("temperature")
+    listings: Maybe[tuple[str, ...]] = words()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cable(Part):
+    """A kind of cable. `id` is its key."""
+
+    id: str
+    kind: Maybe[str] = word()
+    title: Maybe[str] = word()
+    category: Maybe[str] = word()
+    conductor: Maybe[WireSize] = wire()
+    conductors: Maybe[int] = number()
+    material: Maybe[str] = word()
+    strand: Maybe[str] = word()
+    resistance: Maybe[Quantity] = quantity("resistance_per_length")
+    screen: Maybe[str] = word()
+    twisted: Maybe[bool] = flag()
+    jacket: Maybe[tuple[str, ...]] = words()
+    temperature: Maybe[Band] = band("temperature")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suppression(Part):
+    """A suppressor fitted to an item: which product, where, and how round."""
+
+    product: Maybe[str] = word()
+    location: Maybe[str] = word()
+    cathode: Maybe[str] = word()
+    fitted: Maybe[Product] = None  # resolved from `product`
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item(Part):
+    """One device at one opening: the hardware set's entry with what the opening overrides. `name` is its key.
+
+    `places` says for each field which of the two files' entries it came from.
+    """
+
+    name: str
+    opening: str
+    product: Maybe[str] = word()
+    side: Maybe[str] = word()
+    leaf: Maybe[str] = word()
+    exposure: Maybe[str] = word()
+    fail: Maybe[str] = word()
+    coil_setting: Maybe[str] = word()
+    fed_from: Maybe[tuple[str, ...]] = words()
+    input: Maybe[str] = word()
+    cable: Maybe[str] = word()
+    length: Maybe[Quantity] = quantity("length")
+    parallel_conductors: Maybe[int] = number()
+    splices: Maybe[int] = number()
+    shares_return_with: Maybe[str] = word()
+    through_transfer: Maybe[str] = word()
+    switched_by: Maybe[tuple[str, ...]] = words()
+    released_by: Maybe[tuple[str, ...]] = words()
+    signals: Maybe[str] = word()
+    unlock_time: Maybe[Quantity] = quantity("time")
+    unlock_schedule: Maybe[Quantity] = quantity("time")
+    release_group: Maybe[str] = word()
+    suppression: tuple[Suppression, ...] = several(Suppression)
+    no_suppression: bool = False
+    suppression_unknown: bool = False
+    note: Maybe[str] = word()
+    sheet: Product | None = None  # resolved from `product`
+    cable_sheet: Cable | None = None  # resolved from `cable`
+    places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def identity(self) -> str:
+        """The item's stable name: `opening/item`."""
+        return f"{self.opening}/{self.name}"
+
+    def at(self, name: str) -> Place:
+        """Where field `name` stands, in the set or in the opening; the item's key where it is not stated."""
+        return self.places.get(name, self.place.key)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Occupancy(Part):
+    """Who uses the room that the opening serves."""
+
+    group: Maybe[str] = word()
+    load: Maybe[int] = number()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Egress(Part):
+    """How people get out."""
+
+    side: Maybe[str] = word()
+    by: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaf(Part):
+    """The leaf or leaves."""
+
+    count: Maybe[int] = number()
+    width: Maybe[Quantity] = quantity("length")
+    height: Maybe[Quantity] = quantity("length")
+    thickness: Maybe[Quantity] = quantity("length")
+    material: Maybe[str] = word()
+    swing: Maybe[str] = word()
+    hand: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exposure(Part):
+    """How exposed each side of the opening is."""
+
+    unsecured: Maybe[str] = word()
+    secured: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opening(Part):
+    """One opening with its items, merged with its hardware set. `id` is its key."""
+
+    id: str
+    title: Maybe[str] = word()
+    set: Maybe[str] = word()
+    from_: Maybe[str] = word()
+    to: Maybe[str] = word()
+    exposure: Maybe[Exposure] = part(Exposure)
+    ambient: Maybe[Band] = band("temperature")
+    fire_rating: Maybe[str] = word()
+    stair: Maybe[bool] = flag()
+    security: Maybe[str] = word()
+    occupancy: Maybe[Occupancy] = part(Occupancy)
+    egress: Maybe[Egress] = part(Egress)
+    leaf: Maybe[Leaf] = part(Leaf)
+    note: Maybe[str] = word()
+    items: Mapping[str, Item] = field(default_factory=dict)
+
+    @property
+    def identity(self) -> str:
+        """The opening's stable name."""
+        return self.id
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiver(Part):
+    """A finding that somebody accepts, with the reason."""
+
+    rule: Maybe[str] = word()
+    opening: Maybe[str] = word()
+    item: Maybe[str] = word()
+    reason: Maybe[str] = word()
+    approved_by: Maybe[str] = word()
+    until: Maybe[str] = word()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spec:
+    """A whole door spec: all files together, references resolved."""
+
+    root: str
+    project: Project
+    products: Mapping[str, Product] = field(default_factory=dict)
+    power: Mapping[str, PowerSource] = field(default_factory=dict)
+    cables: Mapping[str, Cable] = field(default_factory=dict)
+    openings: Mapping[str, Opening] = field(default_factory=dict)
+    waivers: tuple[Waiver, ...] = ()

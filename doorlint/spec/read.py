@@ -1,0 +1,315 @@
+"""From the documents of a spec to the typed model.
+
+Whatever cannot be read becomes UNKNOWN, with a finding of its own, so that what hangs on it turns *open*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, fields, replace
+from difflib import get_close_matches
+from functools import cache
+from typing import Any, TypeVar
+
+from ..format_rules import finding
+from ..outcome import Outcome, Place, Related
+from ..quantity import QuantityError, parse_band, parse_quantity, parse_wire_size
+from .fields import UNKNOWN, Part, Reader
+from .files import Files
+from .model import (
+    Cable,
+    Coil,
+    Exposure,
+    Item,
+    Opening,
+    PowerSource,
+    Product,
+    Project,
+    Spec,
+    Suppression,
+    Waiver,
+)
+
+P = TypeVar("P", bound=Part)
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """A value of a document with its place."""
+
+    value: Any
+    place: Place
+
+    def entries(self) -> Iterator[tuple[str, Node]]:
+        """The entries of a mapping; nothing for anything else."""
+        if isinstance(self.value, dict):
+            for key, value in self.value.items():
+                yield key, Node(value, self.place.child(key))
+
+    def get(self, key: str) -> Node | None:
+        """One entry of a mapping, None where it is not there."""
+        if isinstance(self.value, dict) and key in self.value:
+            return Node(self.value[key], self.place.child(key))
+        return None
+
+
+@dataclass(slots=True)
+class _Report:
+    """Collects the findings of one reading, each place once: a set's fault shows in every opening that uses it."""
+
+    findings: list[Outcome] = field(default_factory=list)
+    seen: set[tuple[str, Place]] = field(default_factory=set)
+
+    def add(self, rule: str, text: str, place: Place, subject: str, related: tuple[Related, ...] = ()) -> None:
+        if (rule, place) not in self.seen:
+            self.seen.add((rule, place))
+            self.findings.append(finding(rule, text, place, subject, related))
+
+    def unknown_id(self, what: str, written: str, choices: Mapping[str, Part], place: Place, subject: str) -> None:
+        near = get_close_matches(written, choices, n=1, cutoff=0.6)
+        hint = f"; did you mean {near[0]}?" if near else ""
+        related = (Related(choices[near[0]].place.key, f"{near[0]} is defined here"),) if near else ()
+        self.add("reference/unknown-id", f"{what} {written!r} is not defined{hint}", place, subject, related)
+
+
+def _readers(cls: type[Part]) -> tuple[tuple[str, str, Reader], ...]:
+    """(YAML key, field, reader) of every field that is read from YAML."""
+    return _readers_of(cls)
+
+
+@cache
+def _readers_of(cls: Any) -> tuple[tuple[str, str, Reader], ...]:
+    return tuple((f.name.rstrip("_"), f.name, f.metadata["read"]) for f in fields(cls) if "read" in f.metadata)
+
+
+def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
+    """One field's value; UNKNOWN where it cannot be read."""
+    value = node.value
+    if reader.what == "part":
+        return _part(reader.of, node, report, subject) if isinstance(value, dict) else UNKNOWN
+    if reader.what == "parts":
+        return {
+            key: _part(reader.of, child, report, subject)
+            for key, child in node.entries()
+            if isinstance(child.value, dict)
+        }
+    if value == "unknown" or value is None:
+        return UNKNOWN
+    if reader.what in ("quantity", "band", "wire"):
+        if not isinstance(value, str):
+            if reader.of == "ratio" and isinstance(value, int | float) and not isinstance(value, bool):
+                value = str(value)
+            else:
+                return UNKNOWN  # the schema reports it
+        try:
+            return _parser(reader)(value)
+        except QuantityError as error:
+            text = f"{error.message}; expected {error.expected}, for example {error.example}"
+            report.add("format/not-a-quantity", text, node.place, subject)
+            return UNKNOWN
+    if reader.what == "words":
+        listed = [value] if isinstance(value, str) else value
+        if not isinstance(listed, list) or not all(isinstance(word, str) for word in listed):
+            return UNKNOWN
+        return UNKNOWN if listed == ["unknown"] else tuple(listed)
+    if reader.what == "flag":
+        return value if isinstance(value, bool) else UNKNOWN
+    if reader.what == "number":
+        return value if isinstance(value, int) and not isinstance(value, bool) else UNKNOWN
+    if isinstance(value, str | int | float) and not isinstance(value, bool):
+        return str(value)
+    return UNKNOWN
+
+
+def _parser(reader: Reader) -> Callable[[str], Any]:
+    if reader.what == "wire":
+        return parse_wire_size
+    parse = parse_quantity if reader.what == "quantity" else parse_band
+    return lambda text: parse(text, reader.of)
+
+
+def _part(cls: type[P], node: Node, report: _Report, subject: str, **more: Any) -> P:
+    """Build one part. Keys that the model does not know are the schema's to report."""
+    values: dict[str, Any] = {}
+    for key, name, reader in _readers(cls):
+        child = node.get(key)
+        if child is not None and name not in more:
+            values[name] = _value(child, reader, report, subject)
+    return cls(place=node.place, **values, **more)
+
+
+def _gathered(files: Files, section: str, report: _Report) -> dict[str, Node]:
+    """The entries of one top-level section over all files; the first of two with one id counts."""
+    found: dict[str, Node] = {}
+    for name, document in files.documents.items():
+        node = Node(document.tree, Place(name, "")).get(section)
+        for key, child in node.entries() if node else ():
+            if key in found:
+                related = (Related(found[key].place.key, "defined first here"),)
+                text = f"{section.replace('_', ' ')}: {key} is defined twice; the first counts"
+                report.add("reference/defined-twice", text, child.place.key, key, related)
+            else:
+                found[key] = child
+    return found
+
+
+def read_spec(files: Files) -> tuple[Spec | None, tuple[Outcome, ...]]:
+    """The model of the spec and the findings made on the way. The spec is None when the root has no content."""
+    report = _Report()
+    root = files.documents[files.root]
+    if not isinstance(root.tree, dict):
+        return None, ()
+    project_node = Node(root.tree, Place(files.root, "")).get("project")
+    project = _project(project_node or Node({}, Place(files.root, "")), report)
+    products = {k: _part(Product, n, report, k, id=k) for k, n in _gathered(files, "products", report).items()}
+    cables = {k: _part(Cable, n, report, k, id=k) for k, n in _gathered(files, "cables", report).items()}
+    power = {k: _part(PowerSource, n, report, k, id=k) for k, n in _gathered(files, "power", report).items()}
+    sets = _gathered(files, "hardware_sets", report)
+    builder = _Openings(products, cables, power, sets, report)
+    openings = {k: builder.opening(k, n) for k, n in _gathered(files, "openings", report).items()}
+    spec = Spec(
+        root=files.root,
+        project=project,
+        products=products,
+        power=power,
+        cables=cables,
+        openings=openings,
+        waivers=tuple(_waivers(files, report)),
+    )
+    return spec, tuple(report.findings)
+
+
+def _project(node: Node, report: _Report) -> Project:
+    codes = node.get("codes")
+    adopted = {key: child.value for key, child in codes.entries() if isinstance(child.value, str)} if codes else {}
+    return _part(Project, node, report, "project", codes=adopted)
+
+
+def _waivers(files: Files, report: _Report) -> Iterator[Waiver]:
+    for name, document in files.documents.items():
+        node = Node(document.tree, Place(name, "")).get("waivers")
+        if node is not None and isinstance(node.value, list):
+            for index, value in enumerate(node.value):
+                if isinstance(value, dict):
+                    yield _part(Waiver, Node(value, node.place.child(index)), report, "waivers")
+
+
+@dataclass(slots=True)
+class _Openings:
+    """Builds openings: hardware set, what the opening overrides, and the sheets that the items refer to."""
+
+    products: Mapping[str, Product]
+    cables: Mapping[str, Cable]
+    power: Mapping[str, PowerSource]
+    sets: Mapping[str, Node]
+    report: _Report
+
+    def opening(self, key: str, node: Node) -> Opening:
+        exposure = node.get("exposure")
+        more: dict[str, Any] = {}
+        if exposure is not None and not isinstance(exposure.value, dict):
+            word = exposure.value if isinstance(exposure.value, str) and exposure.value != "unknown" else UNKNOWN
+            more["exposure"] = Exposure(place=exposure.place, shorthand=True, unsecured=word, secured=word)
+        items = {name: self.item(key, name, nodes) for name, nodes in self._items(key, node)}
+        return _part(Opening, node, self.report, key, id=key, items=items, **more)
+
+    def _items(self, key: str, node: Node) -> Iterator[tuple[str, tuple[Node, ...]]]:
+        """(item, its nodes) with the opening's node first, in the set's order and then the opening's."""
+        own = dict(entries.entries()) if (entries := node.get("items")) else {}
+        set_node = node.get("set")
+        shared: dict[str, Node] = {}
+        if set_node is not None and isinstance(set_node.value, str | int) and set_node.value not in ("unknown", "none"):
+            found = self.sets.get(str(set_node.value))
+            if found is None:
+                parts = {k: Part(place=n.place) for k, n in self.sets.items()}
+                self.report.unknown_id("hardware set", str(set_node.value), parts, set_node.place, key)
+            elif (listed := found.get("items")) is not None:
+                shared = dict(listed.entries())
+        for name in dict.fromkeys([*shared, *own]):
+            override = own.get(name)
+            if override is not None and isinstance(override.value, dict) and override.value.get("omit") is True:
+                continue
+            nodes = tuple(n for n in (override, shared.get(name)) if n is not None and isinstance(n.value, dict))
+            if nodes:
+                yield name, nodes
+
+    def item(self, opening: str, name: str, nodes: tuple[Node, ...]) -> Item:
+        merged: dict[str, Node] = {}
+        for node in reversed(nodes):
+            merged.update(dict(node.entries()))
+        subject = f"{opening}/{name}"
+        values: dict[str, Any] = {}
+        for key, field_name, reader in _readers(Item):
+            if key in merged and key != "suppression":
+                values[field_name] = _value(merged[key], reader, self.report, subject)
+        places = {key: child.place for key, child in merged.items()}
+        values.update(self._suppression(merged.get("suppression"), subject))
+        return Item(
+            place=nodes[0].place,
+            name=name,
+            opening=opening,
+            places=places,
+            sheet=self._sheet("product", self.products, merged, subject),
+            cable_sheet=self._sheet("cable", self.cables, merged, subject),
+            **values,
+        )
+
+    def _sheet(self, what: str, choices: Mapping[str, P], merged: Mapping[str, Node], subject: str) -> P | None:
+        node = merged.get(what)
+        if node is None or not isinstance(node.value, str | int) or node.value == "unknown":
+            return None
+        found = choices.get(str(node.value))
+        if found is None:
+            self.report.unknown_id(what, str(node.value), choices, node.place, subject)
+        return found
+
+    def _suppression(self, node: Node | None, subject: str) -> dict[str, Any]:
+        if node is None:
+            return {}
+        if node.value == "none":
+            return {"no_suppression": True}
+        if node.value == "unknown" or not isinstance(node.value, str | list):
+            return {"suppression_unknown": True}
+        if isinstance(node.value, str):
+            fitted = self._fitted(node.value, node.place, subject)
+            plain = Suppression(place=node.place, shorthand=True, product=node.value, location="at_lock", fitted=fitted)
+            return {"suppression": (plain,), "suppression_unknown": fitted is None}
+        listed = []
+        for index, value in enumerate(node.value):
+            child = Node(value, node.place.child(index))
+            one = _part(Suppression, child, self.report, subject)
+            written = child.get("product")
+            if written is not None and isinstance(written.value, str) and written.value != "unknown":
+                one = replace(one, fitted=self._fitted(written.value, written.place, subject))
+            listed.append(one)
+        return {"suppression": tuple(listed), "suppression_unknown": any(one.fitted is None for one in listed)}
+
+    def _fitted(self, product: str, place: Place, subject: str) -> Product | None:
+        found = self.products.get(product)
+        if found is None:
+            self.report.unknown_id("product", product, self.products, place, subject)
+        return found
+
+
+def chosen_coil(item: Item) -> Coil | None:
+    """The coil of an item at its setting.
+
+    Where the setting of a selectable coil is not stated, a coil that holds only what all settings share: what
+    differs is then not stated, at the item's own place.
+    """
+    sheet = item.sheet
+    if sheet is None:
+        return None
+    if isinstance(sheet.coil, Coil):
+        return sheet.coil
+    if not sheet.coils:
+        return None
+    if isinstance(item.coil_setting, str) and item.coil_setting in sheet.coils:
+        return sheet.coils[item.coil_setting]
+    coils = list(sheet.coils.values())
+    shared = {
+        name: value
+        for _, name, _ in _readers(Coil)
+        if all(getattr(coil, name) == (value := getattr(coils[0], name)) for coil in coils)
+    }
+    return Coil(place=item.place, **shared)

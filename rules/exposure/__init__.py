@@ -1,0 +1,1 @@
+"""Exposure: weather and water against ingress protection."""

@@ -1,0 +1,1 @@
+"""Outputs and contacts: what they carry against what they are rated for."""

@@ -1,0 +1,96 @@
+"""The current through a dry contact against its rating, resistive or inductive."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from doorlint.circuit.demand import is_inductive, total_steady
+from doorlint.circuit.feeds import Feed, LoadedContact
+from doorlint.context import Context
+from doorlint.outcome import Cited, Level, Measure, Practice, Related, Step, Term, Verdict, at_most
+from doorlint.quantity import Quantity
+from doorlint.rulebook import Rule
+from doorlint.spec import Contact, Undecided, known
+
+SUPPRESSED = Fraction(8, 10)
+UNSUPPRESSED = Fraction(5, 10)
+
+RULE = Rule(
+    "contact/current-over-rating",
+    title="The contact carries more current than it may switch",
+    level=Level.ERROR,
+    over=LoadedContact,
+    basis=(
+        Cited(
+            "IEC 60947-5-1",
+            "2016",
+            "utilisation categories",
+            "DC-13: control of electromagnets on direct current",
+            from_memory=True,
+        ),
+        Practice(
+            "where only a resistive rating is known, a coil may take 80 percent of it with a suppressor and 50 percent "
+            "without",
+            physics="the energy stored in a coil burns in the opening contact",
+        ),
+    ),
+    evidence=("steady current", "rating that counts", "margin"),
+    why="A contact rated for resistive load welds on a coil: a fail-safe lock then stays locked.",
+    cure="Put an interposing relay in between, fit a suppressor at the coil, or use a contact with a DC-13 rating.",
+    limits="Steady current; peaks and inrush are a rule of their own.",
+)
+
+
+def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
+    total, step = total_steady(loaded.feeds, context.wiring)
+    limit, field, rating = limit_of(loaded.contact, loaded.feeds)
+    related = tuple(Related(feed.load.at("current"), f"current of {feed.item.name}") for feed in loaded.feeds[:3])
+    names = " and ".join(feed.item.name for feed in loaded.feeds[:3])
+    more = f" and {len(loaded.feeds) - 3} more" if len(loaded.feeds) > 3 else ""
+    yield at_most(
+        f"steady current of {names}{more}",
+        Measure(total, "current"),
+        Measure(limit, "current"),
+        loaded.contact.at(field),
+        limit_name=f"rating of {loaded.use.name} that counts,",
+        related=related,
+        working=(step, rating),
+    )
+
+
+def limit_of(contact: Contact, feeds: tuple[Feed, ...]) -> tuple[Fraction, str, Step]:
+    """The current that counts, A; the field it comes from; the working.
+
+    With a coil among the loads the inductive rating counts, else a share of the resistive one.
+    """
+    if not any(is_inductive(feed) for feed in feeds):
+        rated = known(contact, "current", Quantity).value
+        return rated, "current", _step("rated current", rated, rated, contact, "current")
+    if contact.inductive_current is not None:
+        rated = known(contact, "inductive_current", Quantity).value
+        return rated, "inductive_current", _step("inductive rating", rated, rated, contact, "inductive_current")
+    rated = known(contact, "current", Quantity).value
+    suppressed = [_suppressed(feed) for feed in feeds if is_inductive(feed)]
+    share = SUPPRESSED if all(suppressed) else UNSUPPRESSED
+    words = "coils suppressed" if all(suppressed) else "a coil without suppressor"
+    formula = f"{float(share):.1f} x rated current ({words})"
+    return rated * share, "current", _step(formula, rated * share, rated, contact, "current")
+
+
+def _step(formula: str, result: Fraction, rated: Fraction, contact: Contact, field: str) -> Step:
+    term = Term("rated current", str(Measure(rated, "current")), contact.at(field))
+    return Step("rating that counts", formula, Measure(result, "current"), (term,))
+
+
+def _suppressed(feed: Feed) -> bool:
+    """Whether a coil has any suppressor. Raises Undecided where the spec is silent."""
+    item, coil = feed.item, feed.coil
+    assert coil is not None
+    if item.suppression or (isinstance(coil.built_in_suppression, str) and coil.built_in_suppression != "none"):
+        return True
+    if item.no_suppression and coil.built_in_suppression == "none":
+        return False
+    name = "suppression" if not item.no_suppression else "built_in_suppression"
+    place = item.at("suppression") if name == "suppression" else coil.at(name)
+    raise Undecided(name, place, stated=item.suppression_unknown)

@@ -1,0 +1,1 @@
+"""Release: what opens a lock when power is lost."""

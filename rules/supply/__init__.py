@@ -1,0 +1,1 @@
+"""Voltage and kind of supply: what feeds each input."""

@@ -1,0 +1,89 @@
+"""What feeds an input against what the input takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from doorlint.circuit.demand import nominal, source_voltage
+from doorlint.circuit.feeds import Feed
+from doorlint.context import Context
+from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, at_most
+from doorlint.quantity import Band
+from doorlint.rulebook import Rule
+from doorlint.spec import Coil, known
+
+COIL_TOLERANCE = (Fraction(85, 100), Fraction(110, 100))
+ELECTRONICS_TOLERANCE = (Fraction(90, 100), Fraction(110, 100))
+
+RULE = Rule(
+    "supply/voltage-mismatch",
+    title="What feeds the device is not a voltage that it takes",
+    level=Level.ERROR,
+    over=Feed,
+    applies=lambda feed: feed.terminal.supply != "poe",
+    scope="devices that are not fed over PoE",
+    needs=("load.voltage",),
+    basis=(
+        Practice(
+            "a device works within the voltage range of its data sheet; where a sheet states only a nominal voltage, "
+            "85 to 110 percent is taken for coils and 90 to 110 percent for electronics",
+            physics="a coil's current follows its voltage, and its heat the square of it",
+        ),
+    ),
+    evidence=("source voltage", "lowest or highest voltage taken", "margin"),
+    why="A 12 V coil on 24 V draws twice the current and four times the heat; a 24 V lock on 12 V does not pull. "
+    "Electronics for 12 V only are destroyed by 24 V.",
+    cure="Feed the device from an output of its own voltage, choose its other coil setting, or another product.",
+    limits="Looks at the voltage at the source, without the drop on the cable: that is a rule of its own.",
+)
+
+
+def check(feed: Feed, context: Context) -> Iterator[Verdict]:
+    source = source_voltage(feed.terminal)
+    taken, assumed = voltage_taken(feed)
+    related = (
+        Related(feed.load.at("voltage"), f"{feed.item.name} takes {taken.text}"),
+        Related(feed.terminal.output.at("voltage"), f"{feed.terminal.label} gives {source.text}"),
+    )
+    step = Step(
+        "voltage taken",
+        f"{taken.text} {assumed}".strip(),
+        f"{Measure(taken.low, 'voltage')} to {Measure(taken.high, 'voltage')}",
+        (Term("stated voltage", taken.text, feed.load.at("voltage")),),
+        "data sheet" if not assumed else "common practice where the sheet states no tolerance",
+    )
+    above = source.high - taken.high
+    below = taken.low - source.low
+    what = f"voltage of {feed.terminal.label}"
+    if below > 0 and below >= above:
+        yield at_least(
+            what,
+            Measure(source.low, "voltage"),
+            Measure(taken.low, "voltage"),
+            feed.place,
+            limit_name=f"lowest that {feed.item.name} takes,",
+            related=related,
+            working=(step,),
+        )
+    else:
+        yield at_most(
+            what,
+            Measure(source.high, "voltage"),
+            Measure(taken.high, "voltage"),
+            feed.place,
+            limit_name=f"highest that {feed.item.name} takes,",
+            related=related,
+            working=(step,),
+        )
+
+
+def voltage_taken(feed: Feed) -> tuple[Band, str]:
+    """The range that an input takes, and the words for the tolerance where the sheet states none."""
+    stated = known(feed.load, "voltage", Band)
+    if stated.stated_band:
+        return stated, ""
+    low, high = COIL_TOLERANCE if isinstance(feed.load, Coil) else ELECTRONICS_TOLERANCE
+    middle = nominal(stated)
+    band = Band(middle * low, middle * high, middle, "voltage", stated.text)
+    return band, f"x {float(low):.2f} to {float(high):.2f}"

@@ -1,0 +1,1 @@
+"""Suppression of coils: whether, which, where."""
