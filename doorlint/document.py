@@ -403,6 +403,7 @@ class _Builder:
             or event.anchor is not None
             or event.tag is not None
             or self.restore
+            or (style == '"' and not HAVE_LIBYAML)
         ):
             self.rare_scalar(event)
             return
@@ -438,6 +439,10 @@ class _Builder:
             start = self.skip_properties(start, end)
         if style in _BLOCK_STYLES:
             end = start + len(self.text[start:end].rstrip())
+        if not HAVE_LIBYAML and _SURROGATE.search(text):  # libyaml refuses such an escape itself
+            message = "a backslash escape here names half a character; expected the character itself"
+            self.problem("encoding", message, Region(start, end))
+            text = _SURROGATE.sub("\N{REPLACEMENT CHARACTER}", text)
         frame = self.stack[-1] if self.stack else None
         if frame is not None and frame.mapping and frame.key is None:
             if event.anchor is not None:
@@ -898,6 +903,7 @@ def _opened_at(text: str, offset: int | None, words: str) -> tuple[tuple[str, Re
 
 # What YAML 1.2.2 (section 5.1) does not allow in a text; lone surrogates, which cannot be encoded, among it.
 _FORBIDDEN: Final = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_SURROGATE: Final = re.compile("[\ud800-\udfff]")
 # PyYAML breaks lines at these by YAML 1.1; by YAML 1.2 (section 5.4) they are ordinary characters.
 _OLD_BREAKS: Final = "\x85\u2028\u2029"
 

@@ -137,12 +137,7 @@ DIMENSIONS: Final[Mapping[str, Dimension]] = MappingProxyType(
                 "450 mA",
             ),
             Dimension(
-                "power",
-                "a power",
-                "W",
-                {"W": "watt", "mW": "milliwatt", "kW": "kilowatt"},
-                ("kW", "W", "mW"),
-                "25.5 W",
+                "power", "a power", "W", {"W": "watt", "mW": "milliwatt", "kW": "kilowatt"}, ("kW", "W", "mW"), "25.5 W"
             ),
             Dimension(
                 "apparent_power",
@@ -156,12 +151,7 @@ DIMENSIONS: Final[Mapping[str, Dimension]] = MappingProxyType(
                 "resistance",
                 "a resistance",
                 "ohm",
-                {
-                    **_ohms("", "ohm"),
-                    **_ohms("m", "milliohm"),
-                    **_ohms("k", "kiloohm"),
-                    **_ohms("M", "megaohm"),
-                },
+                {**_ohms("", "ohm"), **_ohms("m", "milliohm"), **_ohms("k", "kiloohm"), **_ohms("M", "megaohm")},
                 ("Mohm", "kohm", "ohm", "mohm"),
                 "26.7 ohm",
             ),
@@ -190,12 +180,7 @@ DIMENSIONS: Final[Mapping[str, Dimension]] = MappingProxyType(
                 "15 mJ",
             ),
             Dimension(
-                "charge",
-                "a charge",
-                "C",
-                {"Ah": "ampere*hour", "mAh": "milliampere*hour"},
-                ("Ah", "mAh"),
-                "7 Ah",
+                "charge", "a charge", "C", {"Ah": "ampere*hour", "mAh": "milliampere*hour"}, ("Ah", "mAh"), "7 Ah"
             ),
             Dimension(
                 "length",
@@ -235,14 +220,7 @@ DIMENSIONS: Final[Mapping[str, Dimension]] = MappingProxyType(
                 "-20 degC",
                 negative=True,
             ),
-            Dimension(
-                "temperature_difference",
-                "a temperature difference",
-                "K",
-                {"K": "kelvin"},
-                ("K",),
-                "15 K",
-            ),
+            Dimension("temperature_difference", "a temperature difference", "K", {"K": "kelvin"}, ("K",), "15 K"),
             Dimension(
                 "force",
                 "a force",
@@ -263,25 +241,11 @@ DIMENSIONS: Final[Mapping[str, Dimension]] = MappingProxyType(
                 ("N m",),
                 "12 N m",
             ),
-            Dimension(
-                "pressure",
-                "a pressure",
-                "Pa",
-                {"Pa": "pascal", "kPa": "kilopascal"},
-                ("kPa", "Pa"),
-                "25 Pa",
-            ),
+            Dimension("pressure", "a pressure", "Pa", {"Pa": "pascal", "kPa": "kilopascal"}, ("kPa", "Pa"), "25 Pa"),
             Dimension("mass", "a mass", "kg", {"kg": "kilogram", "lb": "pound"}, ("kg",), "95 kg"),
             Dimension("ratio", "a ratio", "", {"%": "percent"}, ("%",), "85 %", bare=True),
             Dimension("speed", "a speed", "m/s", {"m/s": "meter/second"}, ("m/s",), "0.3 m/s"),
-            Dimension(
-                "angle",
-                "an angle",
-                "deg",
-                {"deg": "degree", "\N{DEGREE SIGN}": "degree"},
-                ("deg",),
-                "90 deg",
-            ),
+            Dimension("angle", "an angle", "deg", {"deg": "degree", "\N{DEGREE SIGN}": "degree"}, ("deg",), "90 deg"),
             Dimension(
                 "frequency",
                 "a frequency",
@@ -594,6 +558,8 @@ def _check_sign(value: Fraction, written: str, kind: Dimension) -> None:
 
 
 def _ends(low: str, high: str, written: str, kind: Dimension) -> tuple[Fraction, Fraction]:
+    if ".." in high:
+        raise QuantityError(f"{_quote(written)} holds more than two ends", kind.expected, kind.example)
     upper, unit = _read(high, kind)
     try:
         lower, _ = _read(low, kind)
@@ -701,7 +667,7 @@ def _unknown_unit(unit: str, written: str, kind: Dimension) -> QuantityError:
 def show(value: Fraction | float, dimension: str, unit: str | None = None, digits: int = 4) -> str:
     """A value in SI for people: `750 mA`, `12 V`, `9.83 V`.
 
-    Without `unit` the one is taken in which the number reads best. Rounded (half to even) to `digits`
+    Without `unit` the one is taken in which the number reads best. Rounded (half up) to `digits`
     significant digits and, from 1 upwards, to two decimals at most; whole numbers are not rounded.
     Raises ValueError for a value that is not finite, KeyError for an unknown dimension or unit.
     """
@@ -749,7 +715,7 @@ def _decimal(number: Fraction, digits: int) -> str:
         places = min(places, 6)  # far below the smallest unit it is rounding noise
     else:
         places = 0
-    scaled = round(size * 10**places)
+    scaled = int(size * 10**places + Fraction(1, 2))
     whole, part = divmod(scaled, 10**places)
     text = str(whole)
     if places and part:

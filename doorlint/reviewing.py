@@ -96,8 +96,9 @@ def review_text(text: str, name: str = "spec.yaml", *, rulebook: Rulebook | None
 
 def _review_root(root: Path, rulebook: Rulebook, overlay: Overlay | None) -> Result:
     files = read_files(root, overlay)
-    outcomes = [*files.findings, *_schema_findings(files)]
-    spec, reading = read_spec(files)
+    faults = _schema_findings(files)
+    outcomes = [*files.findings, *faults]
+    spec, reading = read_spec(files, frozenset(fault.place for fault in faults))
     outcomes.extend(reading)
     broken = files.unreadable
     for trouble in rulebook.troubles:
@@ -108,7 +109,7 @@ def _review_root(root: Path, rulebook: Rulebook, overlay: Overlay | None) -> Res
         context = analyse(spec)
         outcomes.extend(context.wiring.findings)
         for module in rulebook.modules:
-            for outcome in _run(module, context, files.root):
+            for outcome in _run(module, context, files):
                 outcomes.append(outcome)
                 broken = broken or outcome.rule == "rulebook/rule-broke"
         outcomes = _waived(outcomes, spec.waivers, date.today())
@@ -133,9 +134,10 @@ def _owner(pointer: str) -> str:
     return parts[2].replace("~1", "/").replace("~0", "~") if len(parts) > 2 else ""
 
 
-def _run(module: RuleModule, context: Context, root: str) -> list[Outcome]:
+def _run(module: RuleModule, context: Context, files: Files) -> list[Outcome]:
     """Apply one rule to all its subjects. A rule that breaks gives one finding and stops there; others go on."""
     rule = module.RULE
+    root = files.root
     outcomes: list[Outcome] = []
     if rule.over is None or rule.over not in context.subjects:
         kind = getattr(rule.over, "__name__", rule.over)
@@ -143,7 +145,9 @@ def _run(module: RuleModule, context: Context, root: str) -> list[Outcome]:
         return [finding("rulebook/rule-broke", text, Place(root, ""), rule.id)]
     for subject in context.subjects[rule.over]:
         try:
-            outcomes.extend(apply(module, subject, context))
+            for outcome in apply(module, subject, context):
+                _check_places(outcome, files)
+                outcomes.append(outcome)
         except Exception as error:  # one broken rule must not hide the others
             where = traceback.extract_tb(error.__traceback__)[-1]
             text = (
@@ -153,6 +157,21 @@ def _run(module: RuleModule, context: Context, root: str) -> list[Outcome]:
             outcomes.append(finding("rulebook/rule-broke", text, getattr(subject, "place", Place(root, "")), rule.id))
             break
     return outcomes
+
+
+def _check_places(outcome: Outcome, files: Files) -> None:
+    """Raise ValueError where an outcome points at a place that no document holds: no report could show it."""
+    places = [outcome.place, *(related.place for related in outcome.related)]
+    places += [term.place for step in outcome.working for term in step.terms if term.place is not None]
+    for place in places:
+        document = files.documents.get(place.file)
+        try:
+            if document is None:
+                raise KeyError(place.file)
+            if place.span is None:
+                document.region(place.pointer, place.part if place.pointer else "value")
+        except KeyError as error:
+            raise ValueError(f"it points at {place} ({place.part}), which is not in the spec") from error
 
 
 def _waived(outcomes: list[Outcome], waivers: tuple[Waiver, ...], today: date) -> list[Outcome]:

@@ -185,6 +185,8 @@ def _rules_of(name: str, plugin: object, troubles: list[Trouble]) -> list[RuleMo
     try:
         manager.register(plugin, name)
         manager.check_pending()
+        if not manager.get_hookcallers(plugin):
+            raise RuleError("it has no function `doorlint_rules` marked with `doorlint.hookimpl`")
         offered = manager.hook.doorlint_rules()
         return [module for modules in offered for module in modules]
     except Exception as error:  # same: a broken package is a finding

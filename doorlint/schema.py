@@ -499,7 +499,7 @@ def _cut(text: str) -> str:
 
 
 _PLAIN = re.compile(r"[A-Za-z0-9*<-](?:[^:#,\[\]{}\n\"]|:(?! ))*")
-_NOT_TEXT = re.compile(r"[-+]?[0-9][0-9_.eE+-]*|true|false|null|~", re.IGNORECASE)
+_NOT_TEXT = re.compile(r"[0-9]+(\.[0-9]*)?(e[-+]?[0-9]+)?|0[xo][0-9a-f]+|true|false|null", re.IGNORECASE)
 
 
 def _flow(value: Any) -> str:

@@ -688,6 +688,7 @@ SMALL = st.builds(Limits, nodes=st.integers(0, 9), depth=st.integers(0, 4), expa
 @example(text="? [a", limits=Limits())
 @example(text="%YAML 1." + "9" * 5000, limits=Limits())
 @example(text='"\\UFFFFFFFF"', limits=Limits())
+@example(text='{"\\ud83d": "\\udc00"}', limits=Limits())
 def test_no_text_makes_it_raise(libyaml: bool, text: str, limits: Limits) -> None:
     if libyaml and not HAVE_LIBYAML:
         pytest.skip("this PyYAML has no libyaml")
@@ -697,8 +698,10 @@ def test_no_text_makes_it_raise(libyaml: bool, text: str, limits: Limits) -> Non
     check_places(read)
     for problem in read.problems:
         problem.message.encode()
-    for pointer, _ in pointers(read.tree):
+    for pointer, value in pointers(read.tree):
         assert read.has(pointer)
+        pointer.encode()
+        str(value).encode()
 
 
 @settings(max_examples=150, deadline=None)

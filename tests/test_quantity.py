@@ -178,7 +178,7 @@ REFUSED: list[tuple[object, str, str]] = [
     ("-1 K", "temperature", "absolute zero"),
     ("24..12 V", "voltage", "starts above its end"),
     ("12...24 V", "voltage", "no unit"),
-    ("12..18..24 V", "voltage", "is not a voltage"),
+    ("12..18..24 V", "voltage", "more than two ends"),
     ("24 V +-10", "voltage", "tolerance has no unit"),
     ("24 V +-150 %", "voltage", "below zero"),
     ("24 V +-2 A", "voltage", "no unit of a voltage"),
@@ -197,7 +197,7 @@ REFUSED: list[tuple[object, str, str]] = [
 @pytest.mark.parametrize(
     ("text", "dimension", "words"),
     REFUSED,
-    ids=lambda value: value[:20] if isinstance(value, str) else type(value).__name__,
+    ids=lambda v: v[:20] if isinstance(v, str) else type(v).__name__,
 )
 def test_refused_with_a_way_out(text: object, dimension: str, words: str) -> None:
     with pytest.raises(QuantityError) as caught:
@@ -313,12 +313,18 @@ def test_show_in_a_given_unit() -> None:
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
 def test_show_refuses_what_is_no_number(value: float) -> None:
-    with pytest.raises(ValueError, match="cannot be shown"):
+    with pytest.raises(ValueError, match="can be shown"):
         show(value, "voltage")
 
 
 # -- properties ----------------------------------------------------------------------------------------------
 
+# fmt: off
+PIECES = [
+    "1", "2", ".", "..", "e", "e9", "+", "-", "+-", "\u00b1", "/", "%", " V", "V", " in", "'", '"', "ft", "degC", " ",
+    ",", "AWG", "mm2", "\u0967",
+]
+# fmt: on
 SPELLINGS = [(name, unit) for name, kind in DIMENSIONS.items() for unit in kind.units]
 
 
@@ -389,37 +395,7 @@ def test_what_is_shown_reads_back_within_its_digits(name: str, value: Fraction) 
 @given(
     st.one_of(
         st.text(max_size=30),
-        st.lists(
-            st.sampled_from(
-                [
-                    "1",
-                    ".",
-                    "..",
-                    "2",
-                    "e",
-                    "e9",
-                    "+",
-                    "-",
-                    "/",
-                    "%",
-                    " V",
-                    "V",
-                    " in",
-                    "'",
-                    '"',
-                    "ft",
-                    "degC",
-                    " ",
-                    "+-",
-                    "±",
-                    ",",
-                    "AWG",
-                    "mm2",
-                    "१",
-                ]
-            ),
-            max_size=10,
-        ).map("".join),
+        st.lists(st.sampled_from(PIECES), max_size=10).map("".join),
         st.none() | st.booleans() | st.integers() | st.floats(),
     ),
     st.sampled_from(list(DIMENSIONS)),

@@ -20,9 +20,7 @@ AGEING_FACTOR: Final = 1.25
 CELL_END_V: Final = 1.75
 CELL_FLOAT_V: Final = 2.27
 CELL_REST_FULL_V: Final = 2.12
-"""Volts per lead-acid cell: end of discharge, float at 25 degC, at rest when full (common practice, no
-source).
-"""
+"""Volts per lead-acid cell at the end, on float at 25 degC, at rest when full (common practice, no source)."""
 
 FLOAT_COMPENSATION_V_PER_K: Final = -0.003
 """Change of the float voltage per cell and kelvin above 25 degC (common practice, no source)."""
@@ -53,8 +51,7 @@ _IEEE_485_KT: Final = (
     (51.7, 0.85),
 )
 
-# Common practice, no source: share of the capacity that cold leaves at the long discharge times of door
-# supplies.
+# Common practice, no source: share of the capacity that cold leaves at the long discharges of door supplies.
 _PRACTICE_COLD: Final = ((-20.0, 0.65), (0.0, 0.80), (20.0, 1.00))
 
 # Common practice, no source: share of the 20 h capacity that a discharge of so many hours brings out.
@@ -112,8 +109,7 @@ def duty_charge_ah(duties: Iterable[Duty]) -> float:
 
 
 def ieee_485_temperature_factor(temperature_c: float) -> float | None:
-    """Factor by which IEEE 485 Table 1 (from memory) raises the capacity at the coldest electrolyte
-    temperature.
+    """Factor by which IEEE 485 Table 1 (from memory) raises the capacity needed at this temperature.
 
     Linear between the rows; above 25 degC no credit is usually taken, so use max(1, factor). None outside
     -3.9..51.7 degC.
@@ -125,8 +121,7 @@ def ieee_485_temperature_factor(temperature_c: float) -> float | None:
 
 
 def practice_temperature_share(temperature_c: float) -> float | None:
-    """Share (0..1) of the capacity left in the cold: 1 from 20 degC up, 0.8 at 0 degC, 0.65 at -20 degC; None
-    below.
+    """Share (0..1) of capacity left: 1 from 20 degC up, 0.8 at 0 degC, 0.65 at -20 degC; None below.
 
     Common practice, no source. Milder than IEEE 485, which is written for faster discharges.
     """
@@ -137,8 +132,7 @@ def practice_temperature_share(temperature_c: float) -> float | None:
 
 
 def practice_rate_share(duration_s: float) -> float | None:
-    """Share (0..1) of the 20 h capacity that a discharge over `duration_s` brings out; None below half an
-    hour.
+    """Share (0..1) of the 20 h capacity that such a discharge brings out; None below half an hour.
 
     Common practice, no source; linear in the logarithm of the time.
     """
@@ -151,8 +145,7 @@ def practice_rate_share(duration_s: float) -> float | None:
 
 
 def practice_end_voltage_share(cell_end_v: float) -> float | None:
-    """Share (0..1) of the capacity that is used when the supply or its cut-off stops at `cell_end_v` per
-    cell.
+    """Share (0..1) of the capacity used when supply or cut-off stops at `cell_end_v` per cell.
 
     1 at 1.75 V and below; None above 1.90 V, where only the maker's discharge table helps. Common practice,
     no source.
@@ -205,8 +198,7 @@ def usable_capacity_ah(rated_ah: float, derating: Derating) -> float:
 
 
 def autonomy_s(rated_ah: float, standby_a: float, derating: Derating, reserve: Iterable[Duty] = ()) -> float:
-    """Time that the battery carries `standby_a` and then still has the `reserve` (alarm) duty; 0 when not
-    even that.
+    """Time that the battery carries `standby_a` and still has the `reserve` (alarm) duty; 0 without that.
 
     Inverse of `required_capacity_ah` with the same derating, whose rate share the caller has chosen.
     """
@@ -357,9 +349,7 @@ def service_life_s(rated_life_s: float, mean_temperature_c: float, rated_tempera
 
 
 def days_of_operation(rated_cycles: float, operations_per_day: float, share: float = 0.5) -> float:
-    """Days until `share` of a stand-alone lock's rated operations is used (half of them is common
-    practice).
-    """
+    """Days until `share` of a stand-alone lock's rated operations is used (half is common practice)."""
     if not 0 < share <= 1:
         raise ValueError(f"share must be more than 0 and at most 1, got {share}")
     return _positive("rated_cycles", rated_cycles) * share / _positive("operations_per_day", operations_per_day)

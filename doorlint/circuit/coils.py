@@ -16,9 +16,7 @@ from types import MappingProxyType
 from typing import Final
 
 COPPER_ALPHA_20_PER_K: Final = 0.00393
-"""Temperature coefficient of annealed copper at 20 degC (IEC 60028; do not apply it to a value at another
-reference).
-"""
+"""Temperature coefficient of annealed copper at 20 degC (IEC 60028); not for a value at another reference."""
 
 DIODE_DROP_V: Final = 0.7
 """Forward voltage taken for one silicon diode at lock currents; textbooks give 0.6 to 1.0 V."""
@@ -52,9 +50,7 @@ def _fraction(name: str, value: float) -> float:
 
 
 def coil_resistance_ohm(voltage_v: float, current_a: float) -> float:
-    """Resistance of a DC coil from its rated voltage and current, at the temperature where they were
-    stated.
-    """
+    """Resistance of a DC coil from its rated voltage and current, at the temperature they were stated for."""
     return _positive("voltage_v", voltage_v) / _positive("current_a", current_a)
 
 
@@ -119,8 +115,8 @@ def rise_current_a(
 class Decay:
     """Current of a coil after its contact opened at t = 0.
 
-    inductance_h: of the coil in the state it is in at that moment (a closed armature gives several times the
-    open value). resistance_ohm: of the winding; 0 is allowed and gives the straight-line decay.
+    inductance_h: of the coil as it is at that moment (a closed armature gives several times the open value).
+    resistance_ohm: of the winding; 0 is allowed and gives the straight-line decay.
     initial_a: current at t = 0.
     clamp_v: the constant part of the voltage that opposes the current (diode, zener, TVS, varistor).
     external_ohm: resistance in the loop outside the winding (resistor or parallel load that the coil feeds).
@@ -213,15 +209,11 @@ class Decay:
 
     @property
     def peak_coil_v(self) -> float:
-        """Greatest voltage at the coil's terminals, reversed: at t = 0, clamp plus I0 times the external
-        resistance.
-        """
+        """Greatest reversed voltage at the coil, at t = 0: clamp plus I0 times the external resistance."""
         return self.clamp_v + self.initial_a * self.external_ohm
 
     def peak_switch_v(self, supply_v: float) -> float:
-        """Greatest voltage across the opening contact with the suppressor across the coil: supply plus coil
-        voltage.
-        """
+        """Greatest voltage across the contact, suppressor across the coil: supply plus coil voltage."""
         return _not_negative("supply_v", supply_v) + self.peak_coil_v
 
     def at_current(self, initial_a: float) -> Decay:
@@ -232,8 +224,7 @@ class Decay:
 def parallel_load_decay(
     inductance_h: float, resistance_ohm: float, initial_a: float, parallel_ohm: float, diode_v: float = 0.0
 ) -> Decay:
-    """Decay of a coil that has a resistive load (lamp, sounder, relay) or a resistor in parallel after the
-    contact.
+    """Decay of a coil with a resistor or resistive load (lamp, sounder, relay) in parallel after the contact.
 
     The load carries the whole coil current, so the coil sees at first I0 times its resistance: the smaller
     the load's resistance, the slower the release. `diode_v` is a diode in series with it.
@@ -273,9 +264,7 @@ def unsuppressed_peak_v(current_a: float, inductance_h: float, capacitance_f: fl
 
 
 def force_fraction(current_fraction: float) -> float:
-    """Holding force of a magnet as a fraction of full force: about the square of the current fraction,
-    unsaturated.
-    """
+    """Force of an unsaturated magnet over its full force: about the square of the current fraction."""
     return _not_negative("current_fraction", current_fraction) ** 2
 
 
@@ -296,8 +285,7 @@ def current_fraction_for_force(residual_force_n: float, holding_force_n: float) 
 
 @dataclass(frozen=True, slots=True)
 class ReleaseTime:
-    """Parts of the time from the opening contact to the free door, in seconds; None where a part is not
-    known.
+    """Parts of the time from the opening contact to the free door; None where a part is not known.
 
     electrical_s: until the current has fallen to the release fraction. remanence_s: until the field left in
     the iron has gone. mechanical_s: until the bolt, keeper or armature has moved.
@@ -430,6 +418,4 @@ SUPPRESSOR_KINDS: Final[Mapping[str, SuppressorKind]] = _kinds(
         "the energy goes into an arc at the contact or into the switch",
     ),
 )  # fmt: skip
-"""The kinds of suppressor by name, frozen. Polarity and use on AC follow from the parts; voltages are
-practice.
-"""
+"""The kinds of suppressor by name, frozen. Polarity and use on AC follow from the parts; voltages are practice."""

@@ -177,8 +177,7 @@ RATING_CODES: Final[Mapping[str, RatingCode]] = _rating_codes()
 
 
 def inductive_limit_a(resistive_a: float, *, suppressed: bool) -> float:
-    """Practice limit for a DC coil on a contact that has only a resistive rating: 0.5 of it, or 0.8 when
-    suppressed.
+    """Practice limit for a DC coil on a resistive rating: 0.5 of it, or 0.8 when suppressed.
 
     Common practice, no source. An inductive or DC-13 rating on the data sheet goes before it.
     """
@@ -186,9 +185,7 @@ def inductive_limit_a(resistive_a: float, *, suppressed: bool) -> float:
 
 
 def drop_out_current_a(coil_a: float, fraction: float = PRACTICE_DROP_OUT_FRACTION) -> float:
-    """Current at or below which a coil surely lets go, where the data sheet is silent. Common practice, no
-    source.
-    """
+    """Current at which a coil surely lets go, where its data sheet is silent. Common practice, no source."""
     if not 0 < fraction < 1:
         raise ValueError(f"fraction must lie between 0 and 1, got {fraction}")
     return _positive("coil_a", coil_a) * fraction
@@ -202,8 +199,7 @@ def leakage_limit_a(drop_out_a: float, margin: float = PRACTICE_LEAKAGE_MARGIN) 
 
 
 def leakage_into_coil_a(leakage_a: float, coil_ohm: float, bleeder_ohm: float | None = None) -> float:
-    """Part of an output's leakage that flows through the coil, with a bleed resistor in parallel if there is
-    one.
+    """Part of an output's leakage that flows through the coil, beside a bleed resistor if there is one.
 
     The output is taken as a current source: its leakage does not fall because the load is small.
     """
@@ -215,9 +211,7 @@ def leakage_into_coil_a(leakage_a: float, coil_ohm: float, bleeder_ohm: float | 
 
 
 def bleeder_resistance_ohm(leakage_a: float, coil_ohm: float, limit_a: float) -> float | None:
-    """Largest bleed resistor across the coil that keeps the leakage in the coil at `limit_a`; None when none
-    is needed.
-    """
+    """Largest bleed resistor that keeps the coil's leakage at `limit_a`; None when none is needed."""
     _not_negative("leakage_a", leakage_a)
     _positive("coil_ohm", coil_ohm)
     _positive("limit_a", limit_a)

@@ -5,7 +5,7 @@ A data sheet's current is read as the device's own draw; what hangs on its outpu
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -53,12 +53,9 @@ def source_voltage(terminal: Terminal) -> Band:
     raise Undecided("voltage", terminal.output.at("voltage"), stated=terminal.voltage is UNKNOWN)
 
 
-def outputs_of(item: Item, wiring: Wiring) -> Iterator[LoadedOutput]:
+def outputs_of(item: Item, wiring: Wiring) -> tuple[LoadedOutput, ...]:
     """The loaded outputs of an item."""
-    for loaded in wiring.outputs:
-        owner = loaded.terminal.owner
-        if isinstance(owner, Item) and owner.identity == item.identity:
-            yield loaded
+    return wiring.outputs_of.get(item.identity, ())
 
 
 def passed_on(feed: Feed, wiring: Wiring) -> Fraction:

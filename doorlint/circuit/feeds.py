@@ -19,6 +19,9 @@ from ..spec.read import chosen_coil
 
 Owner = Item | PowerSource
 
+LONGEST_CHAIN = 40
+"""Devices in series from load to source that are followed; a real door has at most a handful."""
+
 
 @dataclass(frozen=True, slots=True)
 class Terminal:
@@ -76,23 +79,21 @@ class ContactUse:
 class Feed:
     """How one input (or the coil) of one item is fed.
 
-    `load` is the coil or input; `terminal` what feeds it; `contacts` are in series, from the source on.
+    `load` is the coil or input, `supply` its name (poe, dc, ac or coil); `terminal` is what feeds it, by the entry
+    at `place`; `contacts` are in series, from the source on.
     """
 
     item: Item
     load: Coil | Input
+    supply: str
     terminal: Terminal
+    place: Place
     contacts: tuple[ContactUse, ...] = ()
 
     @property
     def identity(self) -> str:
         """The item's identity."""
         return self.item.identity
-
-    @property
-    def place(self) -> Place:
-        """Where the item says what feeds it."""
-        return self.item.at("fed_from")
 
     @property
     def coil(self) -> Coil | None:
@@ -112,19 +113,18 @@ class Feed:
         """Every power source that the feed can draw on (more than one where a device on the way has two feeds)."""
         return tuple({source.id: source for source in _sources(self.terminal)}.values())
 
-    @property
-    def supply(self) -> str:
-        """The kind of input: poe, dc, ac, or coil."""
-        if isinstance(self.load, Coil):
-            return "coil"
-        return self.load.supply if isinstance(self.load.supply, str) else "dc"
-
 
 def _sources(terminal: Terminal) -> Iterator[PowerSource]:
-    if isinstance(terminal.owner, PowerSource):
-        yield terminal.owner
-    for feed in terminal.upstream:
-        yield from _sources(feed.terminal)
+    """Each device on the way is passed once: where it has two feeds, the ways may meet again behind it."""
+    waiting, passed = [terminal], set()
+    while waiting:
+        here = waiting.pop()
+        if here.identity in passed:
+            continue
+        passed.add(here.identity)
+        if isinstance(here.owner, PowerSource):
+            yield here.owner
+        waiting.extend(feed.terminal for feed in reversed(here.upstream))
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +183,7 @@ class Wiring:
     unfed: tuple[Item, ...] = ()
     findings: tuple[Outcome, ...] = ()
     by_item: Mapping[str, tuple[Feed, ...]] = field(default_factory=dict)
+    outputs_of: Mapping[str, tuple[LoadedOutput, ...]] = field(default_factory=dict)
 
 
 def trace(spec: Spec) -> Wiring:
@@ -210,14 +211,21 @@ def trace(spec: Spec) -> Wiring:
         for use in feed.contacts:
             contacts.setdefault(use.identity, []).append(feed)
             uses.setdefault(use.identity, use)
+    findings.extend(_source_findings(spec))
     unique = {(f.rule, f.place, f.message): f for f in findings}
+    loaded = tuple(LoadedOutput(terminals[name], tuple(fed)) for name, fed in outputs.items())
+    outputs_of: dict[str, list[LoadedOutput]] = {}
+    for output in loaded:
+        if isinstance(output.terminal.owner, Item):
+            outputs_of.setdefault(output.terminal.owner.identity, []).append(output)
     return Wiring(
         feeds=tuple(feeds),
-        outputs=tuple(LoadedOutput(terminals[name], tuple(fed)) for name, fed in outputs.items()),
+        outputs=loaded,
         contacts=tuple(LoadedContact(uses[name], tuple(fed)) for name, fed in contacts.items()),
         unfed=tuple(unfed),
         findings=tuple(unique.values()),
         by_item={name: tuple(fed) for name, fed in by_item.items()},
+        outputs_of={name: tuple(found) for name, found in outputs_of.items()},
     )
 
 
@@ -234,19 +242,25 @@ def ports(item: Item) -> dict[str, Coil | Input]:
         for name in ("poe", "dc", "ac"):
             load = getattr(sheet.inputs, name)
             if isinstance(load, Input):
-                found[name] = load if load.supply is not None else replace(load, supply=name)
+                # an input that names no supply takes what it is called after
+                found[name] = (
+                    load if load.supply is not None else replace(load, supply=name, elsewhere={"supply": load.place.key})
+                )
     return found
 
 
 def _main_output(source: PowerSource) -> Output:
     """The output that stands for a whole source, with the source's own figures."""
-    shared = {f.name for f in fields(Output)} & {f.name for f in fields(PowerSource)} - {"place", "shorthand"}
+    shared = {f.name for f in fields(Output)} & {f.name for f in fields(PowerSource)} - {"place", "shorthand", "elsewhere"}
     figures = {name: getattr(source, name) for name in shared}
+    elsewhere = {}
     if source.kind in ("poe_switch", "poe_injector"):
         figures.update(supply="poe", poe_class=source.port_class)
+        elsewhere = {"supply": source.at("kind"), "poe_class": source.at("port_class")}
     if source.kind in ("mains", "generator") and source.supply is None:
         figures.update(supply="ac")
-    return Output(place=source.place, **figures)
+        elsewhere = {"supply": source.at("kind")}
+    return Output(place=source.place, elsewhere=elsewhere, **figures)
 
 
 def _sources_terminals(spec: Spec) -> dict[str, dict[str, Terminal]]:
@@ -261,6 +275,37 @@ def _sources_terminals(spec: Spec) -> dict[str, dict[str, Terminal]]:
             terminals[name] = Terminal(source, name, output, supply, voltage)
         found[source.id] = terminals
     return found
+
+
+def _source_findings(spec: Spec) -> Iterator[Outcome]:
+    """What contradicts itself in the power sources that feed each other."""
+    behind: dict[str, str] = {}
+    for source in spec.power.values():
+        written = source.fed_from
+        if not isinstance(written, str):
+            continue
+        name = written.partition(".")[0]
+        if name in spec.power:
+            behind[source.id] = name
+            continue
+        near = get_close_matches(name, spec.power, n=1, cutoff=0.6)
+        hint = f"; did you mean {near[0]}?" if near else ""
+        related = (Related(spec.power[near[0]].place.key, f"{near[0]} stands here"),) if near else ()
+        text = f"fed_from {written!r}: the spec has no power source {name!r}{hint}"
+        yield finding("reference/unknown-id", text, source.at("fed_from"), source.id, related)
+    told: set[str] = set()
+    for start in behind:
+        way = [start]
+        while (following := behind.get(way[-1])) is not None and following not in way:
+            way.append(following)
+        if following is None or following in told:
+            continue
+        circle = way[way.index(following) :]
+        told.update(circle)
+        first, last = spec.power[circle[0]], spec.power[circle[-1]]
+        text = f"{' -> '.join([*circle, circle[0]])}: these sources feed each other in a circle"
+        related = (Related(last.at("fed_from"), f"{last.id} is fed from here"),)
+        yield finding("wiring/feed-loop", text, first.at("fed_from"), first.id, related)
 
 
 @dataclass
@@ -292,7 +337,7 @@ class _Tracing:
             if feed.supply in feeds:
                 other = feeds[feed.supply]
                 text = f"{name}: its {_port_name(feed)} is fed twice, from {other.terminal.label} and from {written}"
-                related = (Related(other.terminal.place.key, f"{other.terminal.label} stands here"),)
+                related = (Related(other.place, f"the first feed, from {other.terminal.label}"),)
                 self.findings.append(finding("wiring/two-feeds", text, place, item.identity, related))
             else:
                 feeds[feed.supply] = feed
@@ -304,8 +349,8 @@ class _Tracing:
         terminal = self._terminal(item, written, place)
         if terminal is None:
             return None
-        load = self._load(item, terminal, place)
-        return None if load is None else Feed(item, load, terminal, self._contacts(item))
+        found = self._load(item, terminal, place)
+        return None if found is None else Feed(item, found[1], found[0], terminal, place, self._contacts(item))
 
     def _terminal(self, item: Item, written: str, place: Place) -> Terminal | None:
         if written == "unknown":
@@ -362,6 +407,11 @@ class _Tracing:
         if found is None:
             self._no_output(item, written, list(sheet.outputs), place, sheet.place)
             return None
+        if len(self.under_way) >= LONGEST_CHAIN:
+            text = f"{item.name} is fed through more than {LONGEST_CHAIN} devices in series; what lies beyond is not followed"
+            related = (Related(owner.place.key, f"{owner.name} stands here"),)
+            self.findings.append(finding("document/over-limit", text, place, item.identity, related))
+            return None
         upstream = self.feeds_of(owner.name)
         passed = None
         supply, voltage = found.supply, found.voltage
@@ -374,21 +424,22 @@ class _Tracing:
                 voltage = found.voltage
         return Terminal(owner, output, found, supply, voltage, upstream, passed)
 
-    def _load(self, item: Item, terminal: Terminal, place: Place) -> Coil | Input | None:
+    def _load(self, item: Item, terminal: Terminal, place: Place) -> tuple[str, Coil | Input] | None:
         found = ports(item)
         if not found:
             return None  # no data on its inputs: the rule on unfed or undescribed devices tells
         if isinstance(item.input, str) and item.input in found:
-            return found[item.input]
+            return item.input, found[item.input]
         if len(found) == 1:
-            return next(iter(found.values()))
+            return next(iter(found.items()))
         supply = terminal.supply
         wanted = {"poe": ["poe"], "ac": ["ac"], "dc": ["dc", "coil"], "dc_filtered": ["dc", "coil"]}
         fitting = [name for name in wanted.get(supply if isinstance(supply, str) else "", []) if name in found]
         if len(fitting) == 1:
-            return found[fitting[0]]
+            return fitting[0], found[fitting[0]]
         text = f"{item.name} has the inputs {', '.join(found)}; say with `input` which one {terminal.label} feeds"
-        self.findings.append(finding("reference/unclear-output", text, place, item.identity))
+        related = (Related(terminal.place.key, f"{terminal.label} stands here"),)
+        self.findings.append(finding("reference/unclear-output", text, place, item.identity, related))
         return None
 
     def _contacts(self, item: Item) -> tuple[ContactUse, ...]:
@@ -405,6 +456,8 @@ class _Tracing:
         return tuple(uses)
 
     def _contact(self, item: Item, written: str, place: Place, why: str) -> ContactUse | None:
+        if written == "unknown":
+            return None
         names = written.split(".")
         terminal = names.pop() if len(names) > 1 and names[-1] in ("no", "nc") else ""
         owner: Owner | None = self.opening.items.get(names[0]) or self.spec.power.get(names[0])
@@ -432,7 +485,7 @@ class _Tracing:
 
 
 def _is_input(feed: Feed, name: str) -> bool:
-    return isinstance(feed.load, Input) and feed.load.supply == name
+    return isinstance(feed.load, Input) and feed.supply == name
 
 
 def _port_name(feed: Feed) -> str:

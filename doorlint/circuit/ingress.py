@@ -53,9 +53,7 @@ _MARK = re.compile(r"(?:IP)?([0-9X])(K?)([0-9X])(K?)([A-D]?)([HMSW]*)")
 
 
 class IngressError(ValueError):
-    """A code that cannot be read. `message` says what is wrong, `expected` what is right, `example` how to
-    write it.
-    """
+    """A code that cannot be read: what is wrong (`message`), what was `expected`, an `example`."""
 
     def __init__(self, message: str, expected: str, example: str) -> None:
         super().__init__(f"{message}; expected {expected}, for example {example}")

@@ -1,5 +1,4 @@
-"""Power over Ethernet: classes, what reaches the device over the real channel, converters, peaks, budgets,
-autonomy.
+"""Power over Ethernet: classes, power at the end of the real channel, converters, peaks, budgets, autonomy.
 
 Figures are those of IEEE 802.3: clause 33 (Type 1, 802.3af, and Type 2, 802.3at) for classes 0 to 4, clause
 145 (Types 3 and 4, 802.3bt) for classes 5 to 8. PSE is the power sourcing equipment (switch port, injector),
@@ -23,9 +22,7 @@ HIGHEST_VOLTAGE_V: Final = 57.0
 
 CUT_OFF_EARLIEST_S: Final = 0.050
 CUT_OFF_LATEST_S: Final = 0.075
-"""T_CUT: an overload longer than the first may, longer than the second must be expected to, cut the port
-off.
-"""
+"""T_CUT: an overload that outlasts the first may cut the port off, one that outlasts the second will."""
 
 PEAK_DUTY: Final = 0.05
 """Share of the time that a PD may spend between its class power and its peak power."""
@@ -44,9 +41,7 @@ PD_INRUSH_LIMIT_A: Final = 0.350
 """Start-up current that a PD with more capacitance must keep to (from memory)."""
 
 MPS_DROP_OUT_S: Final = (0.300, 0.400)
-"""T_MPDO: a port whose load stays below the maintain-power minimum for this long is switched off (from
-memory).
-"""
+"""T_MPDO: a port whose load stays below the maintain-power minimum so long is cut off (from memory)."""
 
 LONGEST_CHANNEL_M: Final = 100.0
 """ISO/IEC 11801 and TIA-568 channel: 90 m of link and 10 m of cords (from memory)."""
@@ -74,11 +69,13 @@ def _efficiency(name: str, value: float) -> float:
 class PoeClass:
     """One power class.
 
-    pse_w: power that the PSE sets aside and must be able to give. pd_w: most that the PD may draw, at the
-    channel's end. pd_peak_w: most for at most 50 ms and 5 % of the time. type_introduced: 1 to 4. pairsets: 1
-    (two pairs) or 2 (four). channel_ohm: resistance of the worst channel that the class allows for, all pair
-    sets together. pse_min_v: lowest PSE voltage of the type that introduced the class. mps_a: current a PD
-    must draw to be kept on.
+    pse_w: power that the PSE sets aside and must be able to give.
+    pd_w: most that the PD may draw, at the channel's end.
+    pd_peak_w: most that it may draw for at most 50 ms and 5 % of the time.
+    type_introduced: 1 to 4. pairsets: 1 (two pairs) or 2 (four pairs).
+    channel_ohm: resistance of the worst channel that the class allows for, all pair sets together.
+    pse_min_v: lowest PSE voltage of the type that introduced the class.
+    mps_a: current that a PD must draw to be kept on.
     """
 
     number: int
@@ -99,9 +96,7 @@ class PoeClass:
 
 @dataclass(frozen=True, slots=True)
 class PoeType:
-    """One PSE/PD type: its amendment, highest class, PSE voltage range, worst channel and current per pair
-    set.
-    """
+    """One PSE/PD type: amendment, highest class, voltage ranges, worst channel, current per pair set."""
 
     number: int
     standard: str
@@ -160,8 +155,7 @@ def poe_class(number: int) -> PoeClass:
 
 
 def highest_class(standard: str, type_number: int | None = None) -> int:
-    """Highest class that a port of the named standard can grant: 802.3af 3, 802.3at 4, 802.3bt 6 (Type 3) or
-    8 (Type 4).
+    """Highest class of a port of the named standard: 802.3af 3, 802.3at 4, 802.3bt 6 (Type 3) or 8 (Type 4).
 
     For 802.3bt without a type the lower of the two is given, since a port of that standard need not be Type
     4.
@@ -311,9 +305,7 @@ class Peak(StrEnum):
     WITHIN = "within"
     """Above the class power, within the peak power, short and rare enough: allowed."""
     UNDEFINED = "undefined"
-    """Above the peak power but shorter than the cut-off delay: the port may limit the current; the standard
-    does not promise it.
-    """
+    """Above the peak power but shorter than the cut-off delay: nothing is promised."""
     MAY_CUT = "may_cut"
     """As long as the cut-off window, or too frequent: some ports cut off."""
     CUT = "cut"
@@ -321,8 +313,7 @@ class Peak(StrEnum):
 
 
 def judge_peak(granted: PoeClass, peak_w: float, duration_s: float, duty: float = 0.0) -> Peak:
-    """What a port of class `granted` does with `peak_w` at the PD for `duration_s`, `duty` (0..1) of the
-    time.
+    """What a port does with `peak_w` at the PD for `duration_s`, `duty` (0..1) of the time.
 
     IEEE 802.3: a PD may exceed its class power only up to its peak power, for at most T_CUT min (50 ms) and 5
     % of the time.
@@ -350,16 +341,12 @@ def hold_up_capacitance_f(shortfall_w: float, duration_s: float, start_v: float,
 
 
 def mps_minimum_w(granted: PoeClass, voltage_v: float = HIGHEST_VOLTAGE_V) -> float:
-    """Power below which a PD may be dropped for want of the maintain-power signature (worst at the highest
-    voltage).
-    """
+    """Power below which a PD may be dropped for too little current; worst at the highest voltage."""
     return granted.mps_a * _positive("voltage_v", voltage_v)
 
 
 def keeps_power(granted: PoeClass, idle_w: float, voltage_v: float = HIGHEST_VOLTAGE_V) -> bool:
-    """Whether a PD that idles at `idle_w` draws enough to be kept on. A pulsed signature is not
-    considered.
-    """
+    """Whether a PD that idles at `idle_w` draws enough to be kept on, without pulsing its current."""
     # 0.01 A x 57 V is a hair above 0.57 in binary: the slack keeps a load at the limit at the limit.
     return _not_negative("idle_w", idle_w) >= mps_minimum_w(granted, voltage_v) * (1 - 1e-12)
 
@@ -413,9 +400,7 @@ def budget_demand_w(ports: Iterable[PortUse], allocation: Literal["class", "use"
 
 
 def ports_that_fit(budget_w: float, per_port_w: float, share: float = 1.0) -> int:
-    """Whole number of equal ports that a budget serves, using at most `share` of it (0.8 is common
-    practice).
-    """
+    """Number of equal ports that a budget serves, using at most `share` of it (0.8 is common practice)."""
     _not_negative("budget_w", budget_w)
     if not 0 < share <= 1:
         raise ValueError(f"share must be more than 0 and at most 1, got {share}")

@@ -6,6 +6,7 @@ A field may be a value, `None` (not stated) or `UNKNOWN` (the author says that i
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any, Final, TypeAlias, TypeVar
@@ -44,15 +45,19 @@ class Part:
     """A mapping of the spec. `place` is where it stands; places take no part in equality.
 
     `shorthand`: the author wrote one word for the whole part, so every field stands at `place`.
+    `elsewhere`: the places of fields that do not stand in this mapping but follow from something outside it.
     """
 
     place: Place = field(compare=False, repr=False)
     shorthand: bool = field(default=False, compare=False, repr=False)
+    elsewhere: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
 
     def at(self, name: str) -> Place:
         """Where field `name` stands; the key of this part where the field is not stated."""
         if self.shorthand:
             return self.place
+        if name in self.elsewhere:
+            return self.elsewhere[name]
         return self.place.key if getattr(self, name) is None else self.place.child(name)
 
 

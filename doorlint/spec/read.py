@@ -57,6 +57,7 @@ class Node:
 class _Report:
     """Collects the findings of one reading, each place once: a set's fault shows in every opening that uses it."""
 
+    faulty: frozenset[Place] = frozenset()
     findings: list[Outcome] = field(default_factory=list)
     seen: set[tuple[str, Place]] = field(default_factory=set)
 
@@ -74,7 +75,9 @@ class _Report:
 
 def _readers(cls: type[Part]) -> tuple[tuple[str, str, Reader], ...]:
     """(YAML key, field, reader) of every field that is read from YAML."""
-    return _readers_of(cls)
+    hashable: Any = cls
+    found: tuple[tuple[str, str, Reader], ...] = _readers_of(hashable)
+    return found
 
 
 @cache
@@ -85,6 +88,8 @@ def _readers_of(cls: Any) -> tuple[tuple[str, str, Reader], ...]:
 def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
     """One field's value; UNKNOWN where it cannot be read."""
     value = node.value
+    if node.place in report.faulty and not isinstance(value, dict):
+        return {} if reader.what == "parts" else UNKNOWN
     if reader.what == "part":
         return _part(reader.of, node, report, subject) if isinstance(value, dict) else UNKNOWN
     if reader.what == "parts":
@@ -153,9 +158,13 @@ def _gathered(files: Files, section: str, report: _Report) -> dict[str, Node]:
     return found
 
 
-def read_spec(files: Files) -> tuple[Spec | None, tuple[Outcome, ...]]:
-    """The model of the spec and the findings made on the way. The spec is None when the root has no content."""
-    report = _Report()
+def read_spec(files: Files, faulty: frozenset[Place] = frozenset()) -> tuple[Spec | None, tuple[Outcome, ...]]:
+    """The model of the spec and the findings made on the way. The spec is None when the root has no content.
+
+    `faulty`: values that the schema has refused already, a word outside its list for instance. They read as UNKNOWN
+    too, so that no rule meets a word that it does not know.
+    """
+    report = _Report(faulty)
     root = files.documents[files.root]
     if not isinstance(root.tree, dict):
         return None, ()
@@ -181,7 +190,8 @@ def read_spec(files: Files) -> tuple[Spec | None, tuple[Outcome, ...]]:
 
 def _project(node: Node, report: _Report) -> Project:
     codes = node.get("codes")
-    adopted = {key: child.value for key, child in codes.entries() if isinstance(child.value, str)} if codes else {}
+    entries = codes.entries() if codes else ()
+    adopted = {key: str(child.value) for key, child in entries if isinstance(child.value, str | int)}
     return _part(Project, node, report, "project", codes=adopted)
 
 
@@ -208,7 +218,8 @@ class _Openings:
         exposure = node.get("exposure")
         more: dict[str, Any] = {}
         if exposure is not None and not isinstance(exposure.value, dict):
-            word = exposure.value if isinstance(exposure.value, str) and exposure.value != "unknown" else UNKNOWN
+            usable = isinstance(exposure.value, str) and exposure.value != "unknown"
+            word = exposure.value if usable and exposure.place not in self.report.faulty else UNKNOWN
             more["exposure"] = Exposure(place=exposure.place, shorthand=True, unsecured=word, secured=word)
         items = {name: self.item(key, name, nodes) for name, nodes in self._items(key, node)}
         return _part(Opening, node, self.report, key, id=key, items=items, **more)
@@ -310,6 +321,6 @@ def chosen_coil(item: Item) -> Coil | None:
     shared = {
         name: value
         for _, name, _ in _readers(Coil)
-        if all(getattr(coil, name) == (value := getattr(coils[0], name)) for coil in coils)
+        if (value := getattr(coils[0], name)) is not None and all(getattr(coil, name) == value for coil in coils)
     }
-    return Coil(place=item.place, **shared)
+    return Coil(place=item.place, elsewhere={name: coils[0].at(name) for name in shared}, **shared)

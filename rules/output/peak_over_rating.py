@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint.circuit.demand import own_peak, total_peak
+from doorlint.circuit.demand import own_current, own_peak, total_peak
 from doorlint.circuit.feeds import LoadedOutput
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_most
@@ -63,7 +63,7 @@ def _lasts(loaded: LoadedOutput) -> bool:
         (
             known(feed.load, "peak_duration", Quantity).value
             for feed in loaded.feeds
-            if own_peak(feed) > known(feed.load, "current", Quantity).value
+            if own_peak(feed) > own_current(feed)
         ),
         default=None,
     )

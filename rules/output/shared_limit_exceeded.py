@@ -49,7 +49,6 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     if not loaded:
         yield not_applicable(f"nothing is fed from the outputs of {item.name}")
         return
-    limit, place, why = _limit(item, context)
     total = Fraction(0)
     steps: list[Step] = []
     related = []
@@ -62,6 +61,7 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
             for feed in output.feeds[:3]
         ]
     steps.append(Step("all outputs", "sum of the outputs", Measure(total, "current")))
+    limit, place, why = _limit(item, context, total)
     names = ", ".join(feed.item.name for output in loaded for feed in output.feeds)
     yield at_most(
         f"steady current of {names}",
@@ -74,17 +74,25 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     )
 
 
-def _limit(item: Item, context: Context) -> tuple[Fraction, Place, str]:
-    """The limit in force: that of the feed that gives most, else the one for the whole device."""
+def _limit(item: Item, context: Context, total: Fraction) -> tuple[Fraction, Place, str]:
+    """The limit in force: that of the feed that gives most, else the one for the whole device.
+
+    Raises Undecided where another feed, whose limit is not stated, might give what is lacking.
+    """
     sheet = item.sheet
     assert sheet is not None
     best: tuple[Fraction, Place, str] | None = None
+    silent: Input | None = None
     for feed in context.wiring.by_item.get(item.identity, ()):
-        if isinstance(feed.load, Input) and feed.load.output_limit is not None:
+        if isinstance(feed.load, Input) and feed.load.output_limit is None:
+            silent = feed.load
+        elif isinstance(feed.load, Input):
             value = known(feed.load, "output_limit", Quantity).value
             if best is None or value > best[0]:
                 kind = "PoE" if feed.supply == "poe" else feed.supply.upper()
                 best = (value, feed.load.at("output_limit"), f" when fed over {kind}")
+    if best is not None and best[0] < total and silent is not None and sheet.output_limit is None:
+        known(silent, "output_limit", Quantity)
     if best is None:
         best = (known(sheet, "output_limit", Quantity).value, sheet.at("output_limit"), "")
     return best

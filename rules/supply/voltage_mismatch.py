@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 
-from doorlint.circuit.demand import nominal, source_voltage
+from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import Feed
+from doorlint.circuit.tolerance import voltage_taken
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, at_most
-from doorlint.quantity import Band
 from doorlint.rulebook import Rule
-from doorlint.spec import Coil, known
-
-COIL_TOLERANCE = (Fraction(85, 100), Fraction(110, 100))
-ELECTRONICS_TOLERANCE = (Fraction(90, 100), Fraction(110, 100))
 
 RULE = Rule(
     "supply/voltage-mismatch",
@@ -41,7 +36,7 @@ RULE = Rule(
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     source = source_voltage(feed.terminal)
-    taken, assumed = voltage_taken(feed)
+    taken, assumed = voltage_taken(feed.load)
     related = (
         Related(feed.load.at("voltage"), f"{feed.item.name} takes {taken.text}"),
         Related(feed.terminal.output.at("voltage"), f"{feed.terminal.label} gives {source.text}"),
@@ -76,14 +71,3 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
             related=related,
             working=(step,),
         )
-
-
-def voltage_taken(feed: Feed) -> tuple[Band, str]:
-    """The range that an input takes, and the words for the tolerance where the sheet states none."""
-    stated = known(feed.load, "voltage", Band)
-    if stated.stated_band:
-        return stated, ""
-    low, high = COIL_TOLERANCE if isinstance(feed.load, Coil) else ELECTRONICS_TOLERANCE
-    middle = nominal(stated)
-    band = Band(middle * low, middle * high, middle, "voltage", stated.text)
-    return band, f"x {float(low):.2f} to {float(high):.2f}"

@@ -19,8 +19,8 @@ RULE = Rule(
     scope="coils with a fitted suppressor",
     basis=(
         Practice(
-            "a coil has one suppressor; a second one, built in or at the panel, takes over where it conducts at a lower "
-            "voltage",
+            "a coil has one suppressor; a second one, built in or at the panel, takes over where it conducts at a "
+            "lower voltage",
             physics="of two parts in parallel the one with the lower clamp voltage carries the current",
         ),
     ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint.circuit.coils import SUPPRESSOR_KINDS
+from doorlint.circuit.coils import SUPPRESSOR_KINDS, SuppressorKind
 from doorlint.circuit.feeds import Feed
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -31,6 +31,16 @@ RULE = Rule(
 )
 
 
+# The words of a data sheet for the kinds that the analysis names more fully.
+_KINDS = {"tvs": "tvs_unidirectional", "rc": "rc_snubber"}
+
+
+def kind_of(suppressor: Suppressor) -> tuple[SuppressorKind, str]:
+    """The kind of a suppressor and the words for it. Raises Undecided where it is not known."""
+    word = known(suppressor, "type", str)
+    return SUPPRESSOR_KINDS[_KINDS.get(word, word)], word.replace("_", " ")
+
+
 def suppressor_of(fitted: Suppression) -> Suppressor:
     """The data of a fitted suppressor. Raises Undecided where they are not known."""
     if not isinstance(fitted.fitted, Product):
@@ -47,14 +57,13 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
         return
     for fitted in feed.item.suppression:
         suppressor = suppressor_of(fitted)
-        kind = known(suppressor, "type", str)
-        words = kind.replace("_", " ")
+        kind, words = kind_of(suppressor)
         related = (
             Related(suppressor.at("type"), f"{fitted.product} is a {words}"),
             Related(feed.terminal.output.at("supply"), f"{feed.terminal.label} gives AC"),
         )
-        if SUPPRESSOR_KINDS[kind].suits_ac:
+        if kind.suits_ac:
             yield ok(f"{fitted.product} at {feed.item.name} suits AC", fitted.at("product"), related=related)
         else:
-            text = f"{fitted.product} at {feed.item.name} is a {words}, which conducts one way, and {feed.terminal.label} gives AC"
-            yield failed(text, fitted.at("product"), related=related)
+            what = f"{fitted.product} at {feed.item.name} is a {words}, which conducts one way"
+            yield failed(f"{what}, and {feed.terminal.label} gives AC", fitted.at("product"), related=related)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint.circuit.coils import SUPPRESSOR_KINDS
 from doorlint.circuit.feeds import Feed
 from doorlint.context import Context
 from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import Coil, known
 
-from .polarised_on_alternating import suppressor_of
+from .polarised_on_alternating import kind_of, suppressor_of
 
 RULE = Rule(
     "suppression/reversed",
@@ -35,8 +34,8 @@ RULE = Rule(
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     for fitted in feed.item.suppression:
         suppressor = suppressor_of(fitted)
-        kind = known(suppressor, "type", str)
-        if not SUPPRESSOR_KINDS[kind].polarised:
+        kind, words = kind_of(suppressor)
+        if not kind.polarised:
             yield not_applicable(f"{fitted.product} conducts both ways alike")
             continue
         if fitted.cathode is None and fitted.shorthand:
@@ -45,7 +44,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
         if known(fitted, "cathode", str) == "to_positive":
             yield ok(f"the cathode of {fitted.product} goes to the positive wire", fitted.at("cathode"))
             continue
-        related = (Related(suppressor.at("type"), f"{fitted.product} is a {kind.replace('_', ' ')}"),)
+        related = (Related(suppressor.at("type"), f"{fitted.product} is a {words}"),)
         repair = Repair("turn the suppressor round", (Change(fitted.at("cathode"), "to_positive"),))
         text = f"the cathode of {fitted.product} goes to the negative wire: it shorts the supply of {feed.item.name}"
         yield failed(text, fitted.at("cathode"), related=related, repairs=(repair,))

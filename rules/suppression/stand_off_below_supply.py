@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from doorlint.circuit.coils import SUPPRESSOR_KINDS
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import Feed
 from doorlint.context import Context
@@ -14,7 +13,7 @@ from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import Coil, known
 
-from .polarised_on_alternating import suppressor_of
+from .polarised_on_alternating import kind_of, suppressor_of
 
 SHARE = Fraction(105, 100)
 
@@ -45,9 +44,9 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     least = highest * SHARE * root_two
     for fitted in feed.item.suppression:
         suppressor = suppressor_of(fitted)
-        kind = known(suppressor, "type", str)
-        if not SUPPRESSOR_KINDS[kind].needs_stand_off:
-            yield not_applicable(f"{fitted.product} is a {kind.replace('_', ' ')}, which has no stand-off voltage")
+        kind, words = kind_of(suppressor)
+        if not kind.needs_stand_off:
+            yield not_applicable(f"{fitted.product} is a {words}, which has no stand-off voltage")
             continue
         stand_off = known(suppressor, "stand_off", Quantity)
         term = Term("highest supply voltage", str(Measure(highest, "voltage")), feed.terminal.output.at("voltage"))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq
+from scipy.optimize import brentq  # type: ignore[import-untyped]
 
 from doorlint.circuit import battery
 from doorlint.circuit.battery import Bank, Derating, Duty
@@ -43,6 +43,10 @@ def test_a_reserve_larger_than_the_battery_leaves_nothing() -> None:
 def test_derating_never_makes_a_battery_larger(derating: Derating) -> None:
     assert derating.factor >= 1
     assert battery.usable_capacity_ah(7.0, derating) * derating.factor == pytest.approx(7.0)
+
+
+def test_every_reason_counts_once() -> None:
+    assert Derating(1.25, 0.8, 0.85, 0.92, 1.1).factor == pytest.approx(1.25 * 1.1 / (0.8 * 0.85 * 0.92))
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,6 @@
-"""Coils against independent solvers (scipy's ODE integrator and quadrature, ngspice) and against their own laws."""
+"""Coils against independent solvers (scipy's ODE integrator and quadrature, ngspice) and against their own
+laws.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import quad, solve_ivp
+from scipy.integrate import quad, solve_ivp  # type: ignore[import-untyped]
 
 from doorlint.circuit import coils
 from doorlint.circuit.coils import SUPPRESSOR_KINDS, Decay, ReleaseTime
@@ -140,8 +142,8 @@ def test_clamp_energy_series_joins_the_closed_form() -> None:
 
 def _spice_decay(folder: Path, clamp_v: float) -> tuple[np.ndarray, np.ndarray]:
     """Current of the reference coil (2 H, 48 ohm, 0.5 A) into a constant-drop clamp, solved by ngspice."""
-    # A source and a near-ideal diode make the constant drop; the shunt keeps the matrix regular when the diode
-    # blocks. Exit status tells nothing in batch mode, so stderr and the data are judged instead.
+    # A source and a near-ideal diode make the constant drop; the shunt keeps the matrix regular when the
+    # diode blocks. Exit status tells nothing in batch mode, so stderr and the data are judged instead.
     deck = folder / "decay.cir"
     deck.write_text(
         "* coil into a constant clamp\n"
@@ -267,7 +269,8 @@ def test_clamp_estimates() -> None:
     bidirectional = SUPPRESSOR_KINDS["tvs_bidirectional"].clamp(15.0)
     assert diode is not None and bidirectional is not None
     assert bidirectional.low_v > 15.0 > diode.high_v
-    # Across the coil a unidirectional part is met in its forward direction: no faster than a diode, whatever its stand-off.
+    # Across the coil a unidirectional part is met in its forward direction: no faster than a diode, whatever
+    # its stand-off.
     forward = SUPPRESSOR_KINDS["tvs_unidirectional"].clamp(15.0)
     assert forward == SUPPRESSOR_KINDS["tvs_unidirectional"].clamp() and forward is not None
     assert forward.high_v < 2.0

@@ -15,7 +15,7 @@ from doorlint.circuit.contacts import CATEGORIES, RATING_CODES
 
 def test_categories_are_found_by_any_writing_and_frozen() -> None:
     assert contacts.category(" dc-13 ") is CATEGORIES["DC-13"]
-    with pytest.raises(ValueError, match="DC-11.*known are"):
+    with pytest.raises(ValueError, match=r"DC-11.*known are"):
         contacts.category("DC-11")  # withdrawn
     with pytest.raises(TypeError):
         CATEGORIES["DC-11"] = CATEGORIES["DC-13"]  # type: ignore[index]
@@ -84,13 +84,13 @@ def test_bleeder_power_and_snubber() -> None:
     [
         lambda x: contacts.dc13_rise_time_s(x, 1.0),
         lambda x: contacts.dc13_rise_time_s(24.0, x),
-        lambda x: contacts.time_constant_of_rise_s(x),
-        lambda x: RATING_CODES["P300"].break_limit_a(x),
-        lambda x: RATING_CODES["P300"].make_limit_a(x),
+        contacts.time_constant_of_rise_s,
+        RATING_CODES["P300"].break_limit_a,
+        RATING_CODES["P300"].make_limit_a,
         lambda x: contacts.inductive_limit_a(x, suppressed=True),
-        lambda x: contacts.drop_out_current_a(x),
+        contacts.drop_out_current_a,
         lambda x: contacts.drop_out_current_a(0.03, x),
-        lambda x: contacts.leakage_limit_a(x),
+        contacts.leakage_limit_a,
         lambda x: contacts.leakage_limit_a(0.003, x),
         lambda x: contacts.leakage_into_coil_a(0.001, x),
         lambda x: contacts.leakage_into_coil_a(0.001, 400.0, x),

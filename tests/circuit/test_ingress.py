@@ -150,7 +150,9 @@ def test_false_goes_before_unknown() -> None:
     assert satisfies(parse_ip("IPX5"), 5, 4) is None
 
 
-@pytest.mark.parametrize(("text", "bare"), [("NEMA 4X", "4X"), ("type 3r", "3R"), ("6p", "6P"), ("12", "12"), ("NEMA Type 4", "4")])
+@pytest.mark.parametrize(
+    ("text", "bare"), [("NEMA 4X", "4X"), ("type 3r", "3R"), ("6p", "6P"), ("12", "12"), ("NEMA Type 4", "4")]
+)
 def test_nema_types_are_read(text: str, bare: str) -> None:
     assert ingress.nema_type(text) == bare
 

@@ -7,7 +7,7 @@ import math
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq
+from scipy.optimize import brentq  # type: ignore[import-untyped]
 
 from doorlint.circuit import poe
 from doorlint.circuit.poe import CLASSES, Peak, PortUse
@@ -87,7 +87,18 @@ def test_a_port_grants_at_most_what_is_asked_and_what_it_has(port: int, asked: i
 
 @pytest.mark.parametrize(
     ("port", "asked", "granted"),
-    [(8, 3, 3), (3, 4, 3), (4, 8, 4), (5, 6, 4), (6, 8, 6), (7, 8, 6), (0, 4, 3), (3, 0, 0), (2, 4, None), (1, 0, None)],
+    [
+        (8, 3, 3),
+        (3, 4, 3),
+        (4, 8, 4),
+        (5, 6, 4),
+        (6, 8, 6),
+        (7, 8, 6),
+        (0, 4, 3),
+        (3, 0, 0),
+        (2, 4, None),
+        (1, 0, None),
+    ],
 )
 def test_grants(port: int, asked: int, granted: int | None) -> None:
     assert poe.granted_class(port, asked) == granted
@@ -160,8 +171,14 @@ def test_an_exact_budget_fits_exactly(count: int, per_port_w: float) -> None:
     assert poe.ports_that_fit(count * per_port_w, per_port_w) == count
 
 
+def test_a_budget_that_is_a_hair_short_in_binary_still_fits() -> None:
+    assert 0.3 / 0.1 < 3
+    assert poe.ports_that_fit(0.3, 0.1) == 3
+    assert poe.ports_that_fit(0.29, 0.1) == 2
+
+
 def test_pass_through_against_a_two_stage_root_finder() -> None:
-    pse_v, pse_w, near, own, far = 50.0, 30.0, 6.0, 3.0, 6.0
+    pse_v, pse_w, near, own, far = 50.0, 30.0, 6.0, 3.0, 4.0
     left = poe.pass_through(pse_w, pse_v, near, own, far)
     assert left is not None
     # Nodal check: draw exactly that power at the far end and find what the port must give.
@@ -207,6 +224,8 @@ def test_chain_names_its_weakest_links() -> None:
     chain = poe.chain_autonomy([("switch", 7200.0), ("splitter", math.inf), ("controller", 1800.0), ("lock", 1800.0)])
     assert chain.weakest == ("controller", "lock")
     assert chain.total_s == 1800.0
+    assert chain.reaches(1800.0) is True  # at the limit
+    assert chain.reaches(1800.1) is False
     part = poe.chain_autonomy({"switch": 0.0, "lock": None})
     assert part.unknown == ("lock",) and part.total_s == 0.0
     assert poe.chain_autonomy({"switch": 60.0, "lock": None}).total_s is None

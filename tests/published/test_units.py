@@ -1,6 +1,6 @@
 """Conversions against published values.
 
-Sources, each value checked against the document named beside it as known from memory:
+Sources (the values are from memory of these documents, not copied from them):
 
 - "yard and pound": the international yard and pound agreement of 1959 (1 yd = 0.9144 m, 1 lb = 0.45359237 kg).
 - "SP 811": NIST Special Publication 811 (2008), appendix B, factors printed there as exact.

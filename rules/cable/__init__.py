@@ -1,0 +1,1 @@
+"""Cables: conductors, runs, returns and power transfers."""
