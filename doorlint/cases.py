@@ -97,7 +97,7 @@ def load_cases(path: str | Path) -> tuple[Case, ...]:
     for problem in document.problems:
         raise CasesError(f"{_position(document, problem.region.start)}: {problem.message}")
     for fault in check(document, "cases"):
-        region = document.region(fault.pointer, fault.part)
+        region = document.region(fault.pointer, fault.part if fault.pointer else "value")
         raise CasesError(f"{_position(document, region.start)}: {fault.message}")
     tree: Any = document.tree
     rule = str(tree["rule"])
@@ -116,9 +116,8 @@ def _case(document: Document, rule: str, index: int, entry: Mapping[str, Any]) -
             raise CasesError(f"{where}: line {one.line} expects {one.rule}, and these are the cases of {rule}")
     outcomes = {Kind(kind): count for kind, count in entry.get("outcomes", {}).items()}
     if not expected and not outcomes:
-        raise CasesError(
-            f"{where}: the case expects nothing; write `outcomes: {{pass: 1}}` or a comment `# expect: ...`"
-        )
+        how = "write `outcomes: {pass: 1}` or a comment `# expect: ...`"
+        raise CasesError(f"{where}: the case expects nothing; {how}")
     return Case(rule, entry["name"], entry["spec"], expected, outcomes, entry.get("show", False), where)
 
 
@@ -151,10 +150,8 @@ def expectations(spec: str, where: str = "spec") -> Iterator[Expected]:
 
 
 def _unreadable(where: str, number: int, read: str) -> CasesError:
-    form = '# expect: topic/rule-name "covered text"'
-    return CasesError(
-        f"{where}: line {number} of the spec: cannot read {read!r}; write {form}, `expect open` or `review`"
-    )
+    form = '`# expect: topic/rule-name "covered text"`, `# expect open: ...` or `# expect review: ...`'
+    return CasesError(f"{where}: line {number} of the spec: cannot read {read!r}; write {form}")
 
 
 def run_case(case: Case, rulebook: Rulebook | None = None) -> tuple[str, ...]:

@@ -149,8 +149,10 @@ def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches 
 @click.option("--show", type=click.Choice(_LISTED), multiple=True,
               help="What the text lists besides failures; may be repeated. Without it: open and review. "
                    "`fail` alone lists nothing else. JSON always holds everything.")
+@click.option("--only-specs", is_flag=True,
+              help="Pass over files that are no part of a door spec (without a `doorlint:` key), as a commit hook must.")
 def review(
-    paths: tuple[str, ...], form: str, output: str | None, failing_level: str, show: tuple[str, ...]
+    paths: tuple[str, ...], form: str, output: str | None, failing_level: str, show: tuple[str, ...], only_specs: bool
 ) -> int:
     """Review the specs that the PATHs belong to, each once.
 
@@ -161,8 +163,16 @@ def review(
     from .reviewing import review_all
 
     _spare_inputs(output, paths)
+    if only_specs:
+        from .spec.files import is_spec_file
+
+        paths = tuple(path for path in paths if is_spec_file(Path(path)))
+        if not paths:
+            return 0
     with _only_report():
-        results = review_all(list(paths))
+        from .repair import with_cures
+
+        results = tuple(with_cures(result) for result in review_all(list(paths)))
     _note_parser()
     _spare_inputs(output, [name for result in results for name in result.documents])
     if form == "json":

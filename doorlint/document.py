@@ -18,6 +18,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final, Literal, NamedTuple
 
@@ -109,8 +110,10 @@ class _Nodes:
         self.target: dict[int, int] = {}
 
     def children(self, node: int, stop: int) -> Iterator[int]:
-        """The children that the tree shows, in its order."""
-        child = node + 1
+        """The children that the tree shows, in its order; `stop` is the end of what is read of `node` so far."""
+        return self.siblings(node + 1, stop)
+
+    def siblings(self, child: int, stop: int) -> Iterator[int]:
         while child < stop:
             if self.key_start[child] != _HIDDEN:
                 yield child
@@ -301,6 +304,7 @@ class _Frame:
         "anchor",
         "as_key",
         "bracketed",
+        "first",
         "flow",
         "height",
         "key",
@@ -310,6 +314,7 @@ class _Frame:
         "last_end",
         "mapping",
         "node",
+        "unindexed",
         "value",
     )
 
@@ -324,6 +329,8 @@ class _Frame:
         self.key: str | None = None
         self.key_start = _NO_KEY
         self.key_end = _NO_KEY
+        self.first: dict[str, int] = {}  # node by key, filled only when a key comes twice
+        self.unindexed = node + 1  # the first child not in it
         self.last_child = -1
         self.last_end = start
         self.height = 1
@@ -553,7 +560,8 @@ class _Builder:
         hidden = key is None
         if key is not None and key in frame.value:
             hidden = True
-            first = self.key_region(frame, key)
+            listed = len(self.problems) < _PROBLEMS_KEPT  # else spare the search
+            first = self.key_region(frame, key) if listed else Region(start, end)
             message = f"the key {_quoted(key)} is written twice in one mapping; only the first counts"
             self.problem("duplicate-key", message, Region(start, end), ("first written here", first))
         frame.key = "" if key is None else key
@@ -562,10 +570,11 @@ class _Builder:
 
     def key_region(self, frame: _Frame, key: str) -> Region:
         nodes = self.nodes
-        for name, child in zip(frame.value, nodes.children(frame.node, len(nodes.start)), strict=False):
-            if name == key:
-                return Region(nodes.key_start[child], nodes.key_end[child])
-        raise AssertionError("a key in the tree has a node")
+        keys = islice(frame.value, len(frame.first), None)
+        frame.first.update(zip(keys, nodes.siblings(frame.unindexed, len(nodes.start)), strict=True))
+        frame.unindexed = len(nodes.start)
+        child = frame.first[key]
+        return Region(nodes.key_start[child], nodes.key_end[child])
 
     def attach(self, value: Any, start: int, end: int, *, opening: bool = False) -> int:
         """Add a value to the innermost open container (or as the whole); its node, or -1 past the limit."""
@@ -812,6 +821,7 @@ class _Said(NamedTuple):
 
 
 _SYNTAX: Final = (
+    _Said("nesting depth", "", "the brackets nest too deep; expected fewer inside each other"),
     _Said("could not find expected ':'", "", "no ':' follows this key; expected `key: value`", True),
     _Said(
         "mapping values are not allowed",

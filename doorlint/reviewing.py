@@ -19,7 +19,7 @@ from .spec.files import Files, Overlay, SpecError, find_roots, read_files
 from .spec.model import Spec, Waiver
 from .spec.read import read_spec
 
-__all__ = ["Overlay", "Result", "SpecError", "review", "review_all", "review_text"]
+__all__ = ["Overlay", "Result", "SpecError", "review", "review_all", "review_root", "review_text"]
 
 _NOTHING = Rulebook()
 
@@ -75,7 +75,7 @@ def review(path: str | Path, *, rulebook: Rulebook | None = None, overlay: Overl
     if len(roots) > 1:
         listed = ", ".join(str(root) for root in roots)
         raise SpecError(f"{path}: belongs to several specs ({listed}); review them with review_all, or name one")
-    return _review_root(roots[0], rulebook or collect(), overlay)
+    return review_root(roots[0], rulebook or collect(), overlay)
 
 
 def review_all(paths: Iterable[str | Path], *, rulebook: Rulebook | None = None) -> tuple[Result, ...]:
@@ -85,16 +85,17 @@ def review_all(paths: Iterable[str | Path], *, rulebook: Rulebook | None = None)
         for root in find_roots(Path(path)):
             roots.setdefault(root.resolve(), root)
     book = rulebook or collect()
-    return tuple(_review_root(root, book, None) for root in roots.values())
+    return tuple(review_root(root, book, None) for root in roots.values())
 
 
 def review_text(text: str, name: str = "spec.yaml", *, rulebook: Rulebook | None = None) -> Result:
     """Review a whole spec given as text (no includes from disk are read unless `name` is a path to stand in for)."""
     path = Path(name).resolve()
-    return _review_root(Path(name), rulebook or collect(), Overlay({path: text}))
+    return review_root(Path(name), rulebook or collect(), Overlay({path: text}))
 
 
-def _review_root(root: Path, rulebook: Rulebook, overlay: Overlay | None) -> Result:
+def review_root(root: Path, rulebook: Rulebook, overlay: Overlay | None = None) -> Result:
+    """Review the spec with this root file, texts of the overlay standing in for files on disk."""
     files = read_files(root, overlay)
     faults = _schema_findings(files)
     outcomes = [*files.findings, *faults]

@@ -598,6 +598,18 @@ def test_problems_are_not_listed_without_end() -> None:
     read = parse("\n".join(f"a: {i}" for i in range(1000)))
     assert len(read.problems) == 201
     assert read.problems[-1].code == "limit"
+    assert read.problems[150].related[0][1] == Region(0, 1)
+
+
+def test_first_places_of_many_equal_keys() -> None:
+    text = "".join(f"k{i}: {{v: 1}}\n" for i in range(90))
+    read = parse(text + "new: 1\n" + text + "new: 2\n")
+    assert len(read.problems) == 91
+    for problem in read.problems:
+        ((_, first),) = problem.related
+        assert read.source(first) == read.source(problem.region)
+        assert first.start < problem.region.start
+    assert first.start == len(text)
 
 
 # -- characters and files ------------------------------------------------------------------------------------

@@ -217,6 +217,8 @@ BLOCKS: dict[str, tuple[type[Part], set[str]]] = {
     "egress": (model.Egress, set()),
     "leaf": (model.Leaf, set()),
     "exposure": (model.Exposure, set()),
+    "building": (model.Building, set()),
+    "electrical_room": (model.ElectricalRoom, set()),
     "opening": (model.Opening, {"items"}),
     "waiver": (model.Waiver, set()),
 }

@@ -64,6 +64,9 @@ __all__ = [
 # Below this a resistance is a joint: 1 nano-ohm at 100 A drops 0.1 microvolt, far under anything measured
 # at a door.
 ZERO_OHM = 1e-9
+# Loads, sources and branches outside this range (in ohm, A, W or V) are mistakes of unit, and could overflow.
+_LARGEST = 1e9
+_SMALLEST = 1e-9
 # A pivot this small beside the terms it was summed from is rounding, not a conductance.
 _PIVOT = 1e-13
 # Newton stops here (relative to the unloaded voltage); convergence is quadratic, so the result is better
@@ -260,6 +263,12 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
+def _in_range(value: object, *, zero: bool) -> bool:
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return False
+    return _SMALLEST <= value <= _LARGEST or (zero and 0 <= value < _SMALLEST)
+
+
 def _branch_name(network: Network, index: int) -> str:
     branch = network.branches[index]
     return branch.name or f"branch {branch.a} to {branch.b}"
@@ -281,31 +290,36 @@ def _load_demand(load: Load) -> tuple[str, float]:
 
 
 def _wrong_number(network: Network) -> Invalid | None:
+    most = f"and at most {_LARGEST:g}"
     for index, branch in enumerate(network.branches):
-        if not _is_number(branch.resistance_ohm) or branch.resistance_ohm < 0:
-            reason = f"a branch needs a resistance of zero or more, got {branch.resistance_ohm!r}"
-            return Invalid(reason, (_branch_name(network, index),))
+        at = (_branch_name(network, index),)
+        if not _in_range(branch.resistance_ohm, zero=True):
+            reason = f"a branch needs a resistance of zero or more {most} ohm, got {branch.resistance_ohm!r}"
+            return Invalid(reason, at)
         if branch.a == branch.b:
-            return Invalid("both ends of a branch are one node", (_branch_name(network, index),))
+            return Invalid("both ends of a branch are one node", at)
     for index, source in enumerate(network.sources):
         at = (source_name(network, index),)
         for what, value in (("inner resistance", source.resistance_ohm), ("diode drop", source.drop_v)):
-            if not _is_number(value) or value < 0:
-                return Invalid(f"a source needs a {what} of zero or more, got {value!r}", at)
-        if not _is_number(source.voltage_v) or source.voltage_v <= 0:
-            return Invalid(f"a source needs a voltage above zero, got {source.voltage_v!r}", at)
-        if source.limit_a is not None and (not _is_number(source.limit_a) or source.limit_a <= 0):
-            return Invalid(f"a source needs a current limit above zero, got {source.limit_a!r}", at)
+            if not _in_range(value, zero=True):
+                return Invalid(f"a source needs a {what} of zero or more {most}, got {value!r}", at)
+        if not _in_range(source.voltage_v, zero=False):
+            return Invalid(f"a source needs a voltage above zero {most} V, got {source.voltage_v!r}", at)
+        if source.emf_v <= 0:
+            return Invalid("the diode drop leaves nothing of the source voltage", at)
+        if source.limit_a is not None and not _in_range(source.limit_a, zero=False):
+            return Invalid(f"a source needs a current limit above zero {most} A, got {source.limit_a!r}", at)
         if source.plus == source.minus:
             return Invalid("both terminals of a source are one node", at)
     for load in network.loads:
         what, value = _load_demand(load)
-        if not _is_number(value) or value <= 0:
-            return Invalid(f"a load needs a {what} above zero, got {value!r}", (load.name,))
+        if not _in_range(value, zero=False):
+            return Invalid(f"a load needs a {what} above zero {most}, got {value!r}", (load.name,))
         if load.plus == load.minus:
             return Invalid("both terminals of a load are one node", (load.name,))
-        if isinstance(load, ConstantPowerLoad) and not (_is_number(load.minimum_v) and load.minimum_v >= 0):
-            return Invalid(f"a load needs a minimum voltage of zero or more, got {load.minimum_v!r}", (load.name,))
+        if isinstance(load, ConstantPowerLoad) and not _in_range(load.minimum_v, zero=True):
+            reason = f"a load needs a minimum voltage of zero or more, got {load.minimum_v!r}"
+            return Invalid(reason, (load.name,))
     return None
 
 
@@ -562,12 +576,9 @@ def _newton_step(system: _System, powers_w: Sequence[float], port_v: Sequence[fl
 
 
 def _newton(
-    system: _System, powers_w: Sequence[float], start_v: Sequence[float], *, downwards: bool
+    system: _System, powers_w: Sequence[float], start_v: Sequence[float]
 ) -> tuple[list[float] | None, list[float]]:
-    """Row voltages at the upper operating point (None if the iteration breaks) and the last port voltages.
-
-    downwards: refuse a rising iterate, which the monotone case rules out.
-    """
+    """Row voltages at the upper operating point (None if the iteration breaks) and the last port voltages."""
     scale = max((abs(each) for each in start_v), default=1.0)
     port_v = list(start_v)
     rows: list[float] | None = None
@@ -577,9 +588,6 @@ def _newton(
         new_v = [] if fresh is None else [port.voltage(fresh) for port in system.ports]
         if fresh is None or min(new_v, default=1.0) <= 0:
             return (rows if last <= _EDGE_STEP * scale else None), new_v or port_v
-        rise = max((new - old for new, old in zip(new_v, port_v, strict=True)), default=0.0)
-        if downwards and rise > 1e-9 * scale and last > _EDGE_STEP * scale:
-            return None, new_v
         last = max((abs(new - old) for new, old in zip(new_v, port_v, strict=True)), default=0.0)
         rows, port_v = fresh, new_v
         if last <= _STEP * scale:
@@ -623,7 +631,7 @@ def _upper_rows(system: _System) -> list[float] | _Collapse:
         dead = tuple(port.load.name for port, v in zip(system.ports, unloaded, strict=True) if v <= 0)
         return _Collapse(dead, _transfer_is_positive(system, steps))
     powers = [port.load.power_w for port in system.ports]
-    found, last_v = _newton(system, powers, unloaded, downwards=True)
+    found, last_v = _newton(system, powers, unloaded)
     if found is not None:
         return found
     if _transfer_is_positive(system, steps):
@@ -631,7 +639,7 @@ def _upper_rows(system: _System) -> list[float] | _Collapse:
     share, stride, port_v = 0.0, 0.25, unloaded
     while share < 1:
         attempt = min(1.0, share + stride)
-        found, last_v = _newton(system, [attempt * each for each in powers], port_v, downwards=False)
+        found, last_v = _newton(system, [attempt * each for each in powers], port_v)
         if found is None:
             stride /= 2
             if stride < 1e-6:
@@ -774,10 +782,12 @@ def _solve_state(network: Network, number: Mapping[str, int], states: Sequence[_
     zero = {key: node_v[node] for key, node in ground.items()}
     node_v = [v - zero[part[node]] for node, v in enumerate(node_v)]
 
+    # A billionth of the source voltage is rounding of zero: a current sink there is not being fed.
+    nothing_v = 1e-9 * max(each.voltage_v for each in network.sources)
     starved = tuple(
         each.name
         for each in network.loads
-        if not isinstance(each, ResistiveLoad) and node_v[number[each.plus]] <= node_v[number[each.minus]]
+        if not isinstance(each, ResistiveLoad) and node_v[number[each.plus]] - node_v[number[each.minus]] <= nothing_v
     )
     if starved:
         # Without constant-power loads the net is linear and this point the only one.

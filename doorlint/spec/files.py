@@ -200,6 +200,16 @@ def _includes(document: Document) -> Iterator[tuple[Place, str]]:
 
 def is_root(path: Path) -> bool:
     """Whether the file is the root of a spec: it holds a `project` at its top level."""
+    return _has_key(path, b"project:")
+
+
+def is_spec_file(path: Path) -> bool:
+    """Whether the file says that it is written in the format of door specs; a folder may always hold one."""
+    return path.is_dir() or not path.exists() or _has_key(path, b"doorlint:")
+
+
+def _has_key(path: Path, key: bytes) -> bool:
+    """Whether a line of the file begins with `key`. A file that cannot be read has none."""
     try:
         if not path.is_file():
             return False
@@ -207,7 +217,7 @@ def is_root(path: Path) -> bool:
             head = file.read(4 * 1024 * 1024)
     except OSError:
         return False
-    return head.startswith(b"project:") or b"\nproject:" in head
+    return head.removeprefix(b"\xef\xbb\xbf").startswith(key) or b"\n" + key in head
 
 
 def find_roots(path: Path) -> tuple[Path, ...]:

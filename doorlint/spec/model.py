@@ -36,6 +36,18 @@ class Site(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Building(Part):
+    """What of the building decides which locking arrangements it may have."""
+
+    sprinkler: Maybe[str] = word()
+    detection: Maybe[str] = word()
+    fire_alarm: Maybe[bool] = flag()
+    stories: Maybe[int] = number()
+    high_rise: Maybe[bool] = flag()
+    command_point: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Project(Part):
     """The project and the editions that it adopts."""
 
@@ -44,6 +56,7 @@ class Project(Part):
     note: Maybe[str] = word()
     codes: Mapping[str, str] = field(default_factory=dict)
     site: Maybe[Site] = part(Site)
+    building: Maybe[Building] = part(Building)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,15 +188,32 @@ class Product(Part):
     output_limit: Maybe[Quantity] = quantity("current")
     efficiency: Maybe[Quantity] = quantity("ratio")
     isolated: Maybe[bool] = flag()
+    response_time: Maybe[Quantity] = quantity("time")
     transfer: Maybe[Transfer] = part(Transfer)
     suppressor: Maybe[Suppressor] = part(Suppressor)
     conductors: Maybe[int] = number()
     ip: Maybe[str] = word()
     nema: Maybe[str] = word()
     ik: Maybe[str] = word()
+    battery_operations: Maybe[int] = number()
     temperature: Maybe[Band] = band("temperature")
     listings: Maybe[tuple[str, ...]] = words()
     fire_rating: Maybe[str] = word()
+    function: Maybe[str] = word()
+    latch: Maybe[bool] = flag()
+    deadbolt: Maybe[bool] = flag()
+    latch_throw: Maybe[Quantity] = quantity("length")
+    key_override: Maybe[bool] = flag()
+    egress_side: Maybe[str] = word()
+    label: Maybe[str] = word()
+    dogging: Maybe[str] = word()
+    offline: Maybe[str] = word()
+    on_hang: Maybe[str] = word()
+    closer_size: Maybe[int] = number()
+    hold_open: Maybe[bool] = flag()
+    authenticated_link: Maybe[bool] = flag()
+    monitors: Maybe[tuple[str, ...]] = words()
+    holding_force: Maybe[Quantity] = quantity("force")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,6 +262,15 @@ class PowerSource(Part):
     battery: Maybe[Battery] = part(Battery)
     backup: Maybe[Quantity] = quantity("time")
     required_backup: Maybe[Quantity] = quantity("time")
+    connection: Maybe[str] = word()
+    earthing: Maybe[str] = word()
+    ambient: Maybe[Band] = band("temperature")
+    derating_from: Maybe[Band] = band("temperature")
+    derating_per_kelvin: Maybe[Quantity] = quantity("ratio")
+    efficiency: Maybe[Quantity] = quantity("ratio")
+    input_power: Maybe[Quantity] = quantity("power")
+    transfer_time: Maybe[Quantity] = quantity("time")
+    supervised: Maybe[tuple[str, ...]] = words()
     temperature: Maybe[Band] = band("temperature")
     listings: Maybe[tuple[str, ...]] = words()
 
@@ -287,6 +326,7 @@ class Item(Part):
     parallel_conductors: Maybe[int] = number()
     splices: Maybe[int] = number()
     shares_return_with: Maybe[str] = word()
+    shares_cable_with: Maybe[str] = word()
     through_transfer: Maybe[str] = word()
     switched_by: Maybe[tuple[str, ...]] = words()
     released_by: Maybe[tuple[str, ...]] = words()
@@ -294,6 +334,21 @@ class Item(Part):
     unlock_time: Maybe[Quantity] = quantity("time")
     unlock_schedule: Maybe[Quantity] = quantity("time")
     release_group: Maybe[str] = word()
+    leaves_building: Maybe[bool] = flag()
+    surge_protection: Maybe[str] = word()
+    operations_per_day: Maybe[int] = number()
+    release_delay: Maybe[Quantity] = quantity("time")
+    detection_distance: Maybe[Quantity] = quantity("length")
+    mount_height: Maybe[Quantity] = quantity("length")
+    distance: Maybe[Quantity] = quantity("length")
+    hold_time: Maybe[Quantity] = quantity("time")
+    timer: Maybe[str] = word()
+    marked: Maybe[bool] = flag()
+    zone_width: Maybe[Quantity] = quantity("length")
+    zone_depth: Maybe[Quantity] = quantity("length")
+    energised_at_rest: Maybe[bool] = flag()
+    reset: Maybe[str] = word()
+    supervised: Maybe[bool] = flag()
     suppression: tuple[Suppression, ...] = several(Suppression)
     no_suppression: bool = False
     suppression_unknown: bool = False
@@ -326,6 +381,12 @@ class Egress(Part):
 
     side: Maybe[str] = word()
     by: Maybe[str] = word()
+    delay: Maybe[Quantity] = quantity("time")
+    initiation: Maybe[Quantity] = quantity("time")
+    force: Maybe[Quantity] = quantity("force")
+    rearm: Maybe[str] = word()
+    delay_adjustable: Maybe[bool] = flag()
+    locks_in_path: Maybe[int] = number()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -350,6 +411,14 @@ class Exposure(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ElectricalRoom(Part):
+    """The equipment behind the opening, where it serves an electrical room."""
+
+    current: Maybe[Quantity] = quantity("current")
+    distance: Maybe[Quantity] = quantity("length")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Opening(Part):
     """One opening with its items, merged with its hardware set. `id` is its key."""
 
@@ -367,6 +436,25 @@ class Opening(Part):
     egress: Maybe[Egress] = part(Egress)
     leaf: Maybe[Leaf] = part(Leaf)
     note: Maybe[str] = word()
+    unsecured_side: Maybe[str] = word()
+    arrangement: Maybe[str] = word()
+    critical: Maybe[bool] = flag()
+    smoke_control: Maybe[bool] = flag()
+    stair_discharge: Maybe[bool] = flag()
+    elevator_lobby: Maybe[bool] = flag()
+    accessible_route: Maybe[bool] = flag()
+    first_person_in: Maybe[bool] = flag()
+    emergency_lighting: Maybe[bool] = flag()
+    two_way_communication: Maybe[bool] = flag()
+    clinical_need: Maybe[bool] = flag()
+    emergency_plan: Maybe[bool] = flag()
+    sign: Maybe[bool] = flag()
+    sign_letters: Maybe[Quantity] = quantity("length")
+    preparation: Maybe[str] = word()
+    job_site_hole: Maybe[Quantity] = quantity("length")
+    interlocked_with: Maybe[tuple[str, ...]] = words()
+    headroom: Maybe[Quantity] = quantity("length")
+    electrical_room: Maybe[ElectricalRoom] = part(ElectricalRoom)
     items: Mapping[str, Item] = field(default_factory=dict)
 
     @property

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from doorlint.circuit.coils import SUPPRESSOR_KINDS, SuppressorKind
 from doorlint.circuit.feeds import Feed
+from doorlint.circuit.releases import suppressor_kind
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
@@ -31,14 +32,10 @@ RULE = Rule(
 )
 
 
-# The words of a data sheet for the kinds that the analysis names more fully.
-_KINDS = {"tvs": "tvs_unidirectional", "rc": "rc_snubber"}
-
-
 def kind_of(suppressor: Suppressor) -> tuple[SuppressorKind, str]:
     """The kind of a suppressor and the words for it. Raises Undecided where it is not known."""
     word = known(suppressor, "type", str)
-    return SUPPRESSOR_KINDS[_KINDS.get(word, word)], word.replace("_", " ")
+    return SUPPRESSOR_KINDS[word], word.replace("_", " ")
 
 
 def suppressor_of(fitted: Suppression) -> Suppressor:

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import Feed
+from doorlint.circuit.releases import suppressor_kind
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, not_applicable
 from doorlint.quantity import Quantity

@@ -1,0 +1,99 @@
+"""Repairs: each proposal of a rule is applied to a copy of the texts and reviewed; only what cures is offered.
+
+A repair cures when the failure is gone, nothing that could be decided before is open now, and no error is new.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from .outcome import Change, Kind, Level, Outcome, Repair
+from .reviewing import Overlay, Result, review_root
+
+MOST_OFFERED = 3
+"""Verified repairs shown for one finding: the smallest, and up to two of another sort."""
+
+
+def with_cures(result: Result, most_findings: int = 60) -> Result:
+    """The result with each failure's repairs verified, and those that do not cure left out.
+
+    At most `most_findings` failures are tried, in the order of the report; the others offer no repair.
+    """
+    tried = 0
+    outcomes = []
+    for outcome in result.outcomes:
+        if outcome.repairs and outcome.kind is Kind.FAIL and not outcome.waived and tried < most_findings:
+            tried += 1
+            outcomes.append(replace(outcome, repairs=cures(result, outcome)))
+        else:
+            outcomes.append(replace(outcome, repairs=()) if outcome.repairs else outcome)
+    return replace(result, outcomes=tuple(outcomes))
+
+
+def cures(result: Result, outcome: Outcome) -> tuple[Repair, ...]:
+    """The repairs proposed for a failure that verifiably cure it: of each sort (what is changed) the first."""
+    offered: list[Repair] = []
+    sorts: set[tuple[str, ...]] = set()
+    for repair in outcome.repairs:
+        sort = tuple(f"{change.place.pointer.rpartition('/')[2]}{change.key}" for change in repair.changes)
+        if sort in sorts or len(offered) >= MOST_OFFERED:
+            continue
+        if _is_cured(result, outcome, repair):
+            sorts.add(sort)
+            offered.append(replace(repair, verified=True))
+    return tuple(offered)
+
+
+def apply(result: Result, repair: Repair) -> dict[Path, str]:
+    """The texts of the files that a repair changes, as they are after it. Nothing is written."""
+    if result.files is None:
+        raise ValueError("this result was not read from files")
+    by_file: dict[str, list[Change]] = {}
+    for change in repair.changes:
+        by_file.setdefault(change.place.file, []).append(change)
+    texts = {}
+    for name, changes in by_file.items():
+        document = result.documents[name]
+        text = document.text
+        edits = sorted((_edit(result, change) for change in changes), reverse=True)
+        for start, end, new in edits:
+            text = text[:start] + new + text[end:]
+        texts[result.files.paths[name]] = text
+    return texts
+
+
+def _edit(result: Result, change: Change) -> tuple[int, int, str]:
+    """(start, end, new text) of one change."""
+    document = result.documents[change.place.file]
+    region = document.region(change.place.pointer, "value")
+    if not change.key:
+        return region.start, region.end, change.text
+    entry = f"{change.key}: {change.text}"
+    source = document.source(region)
+    if source.startswith("{"):
+        inner = source[1:-1].strip()
+        return region.start + 1, region.start + 1, f"{entry}, " if inner else entry
+    column = document.position(region.start)[1] - 1
+    return region.start, region.start, f"{entry}\n{' ' * column}"
+
+
+def _is_cured(result: Result, outcome: Outcome, repair: Repair) -> bool:
+    assert result.files is not None
+    overlay = Overlay(apply(result, repair))
+    after = review_root(Path(result.root), result.rulebook, overlay)
+    if after.broken and not result.broken:
+        return False
+    same = [o for o in after.outcomes if (o.rule, o.subject) == (outcome.rule, outcome.subject)]
+    if any(o.kind in (Kind.FAIL, Kind.OPEN) for o in same) or not any(o.kind is Kind.PASS for o in same):
+        return False
+    return not (_worries(after) - _worries(result))
+
+
+def _worries(result: Result) -> set[tuple[str, str, str]]:
+    """What a repair must not add to: errors, and what is open."""
+    return {
+        (o.rule, o.subject, o.kind.value)
+        for o in result.outcomes
+        if (o.kind is Kind.FAIL and o.level is Level.ERROR) or o.kind is Kind.OPEN
+    }
