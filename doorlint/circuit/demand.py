@@ -1,28 +1,32 @@
 """What each device draws from the output that feeds it, in exact amperes, loads passed on included.
 
-A data sheet's current is read as the device's own draw; what hangs on its outputs comes on top.
+A data sheet's current is read as the device's own draw; what hangs on its outputs comes on top, directly where the
+output passes the input's voltage on, by power and efficiency where it converts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable
 from fractions import Fraction
 
 from ..outcome import Measure, Step, Term
 from ..quantity import Band, Quantity
-from ..spec.fields import UNKNOWN, Undecided, known
+from ..spec.fields import UNKNOWN, Part, Undecided, known
 from ..spec.model import Coil, Input, Item
 from .feeds import Feed, LoadedOutput, Terminal, Wiring
 
 
-@dataclass(frozen=True, slots=True)
-class Draw:
-    """Current that one feed takes, in A: `steady` for as long as it is on, `peak` for `peak_duration_s`."""
+def key_of(feed: Feed) -> str:
+    """A name for one feed that is unique in the spec."""
+    return f"{feed.identity}:{feed.supply}"
 
-    feed: Feed
-    steady: Fraction
-    terms: tuple[Term, ...]
+
+def above_zero(part: Part, name: str) -> Fraction:
+    """A quantity that only has a meaning above zero. Raises Undecided where it is not known, or not above zero."""
+    value = known(part, name, Quantity).value
+    if value <= 0:
+        raise Undecided(f"{name} above zero", part.at(name), stated=False)
+    return value
 
 
 def nominal(band: Band) -> Fraction:
@@ -34,8 +38,7 @@ def own_current(feed: Feed) -> Fraction:
     """The device's own steady current, A. Raises Undecided where neither current nor power is known."""
     load = feed.load
     if load.current is None and isinstance(load, Input) and load.power is not None:
-        power = known(load, "power", Quantity).value
-        return power / nominal(source_voltage(feed.terminal))
+        return known(load, "power", Quantity).value / _volts(feed.terminal)
     return known(load, "current", Quantity).value
 
 
@@ -45,12 +48,18 @@ def own_peak(feed: Feed) -> Fraction:
 
 
 def source_voltage(terminal: Terminal) -> Band:
-    """The voltage that a terminal offers. Raises Undecided where it is not known."""
+    """The voltage that a terminal offers. Raises Undecided where it is not known, or reaches down to zero."""
     if isinstance(terminal.voltage, Band):
+        if terminal.voltage.low <= 0:
+            raise Undecided("voltage above zero", terminal.output.at("voltage"), stated=False)
         return terminal.voltage
     if terminal.passes_on is not None:
         return source_voltage(terminal.passes_on.terminal)
     raise Undecided("voltage", terminal.output.at("voltage"), stated=terminal.voltage is UNKNOWN)
+
+
+def _volts(terminal: Terminal) -> Fraction:
+    return nominal(source_voltage(terminal))
 
 
 def outputs_of(item: Item, wiring: Wiring) -> tuple[LoadedOutput, ...]:
@@ -58,27 +67,69 @@ def outputs_of(item: Item, wiring: Wiring) -> tuple[LoadedOutput, ...]:
     return wiring.outputs_of.get(item.identity, ())
 
 
-def passed_on(feed: Feed, wiring: Wiring) -> Fraction:
-    """What a fed device passes on to the loads on its outputs, as current at its own input, A."""
+def behind_converters(feed: Feed, wiring: Wiring) -> tuple[LoadedOutput, ...]:
+    """The loaded outputs of a fed device that convert from this feed: what they give comes out of its power."""
+    return tuple(
+        loaded
+        for loaded in outputs_of(feed.item, wiring)
+        if loaded.terminal.passes_on is None
+        and loaded.terminal.upstream
+        and loaded.terminal.upstream[0].supply == feed.supply
+        and feed.supply != "poe"
+    )
+
+
+Own = Callable[[Feed], Fraction]
+"""How much a device draws for itself: its steady current, or its peak."""
+
+
+def converted_power(feed: Feed, wiring: Wiring, own: Own = own_current) -> Fraction:
+    """Power in W that a fed device takes in for the outputs that convert, by the efficiency of its sheet.
+
+    Raises Undecided where efficiency, voltage or a current is not known.
+    """
+    total = Fraction(0)
+    for loaded in behind_converters(feed, wiring):
+        sheet = feed.item.sheet
+        assert sheet is not None
+        given = sum((_drawn(load, wiring, own) for load in loaded.feeds), Fraction(0)) * _volts(loaded.terminal)
+        total += given / above_zero(sheet, "efficiency")
+    return total
+
+
+def _passed_on(feed: Feed, wiring: Wiring, own: Own) -> Fraction:
     total = Fraction(0)
     for loaded in outputs_of(feed.item, wiring):
-        terminal = loaded.terminal
-        drawn = sum((steady(load, wiring) for load in loaded.feeds), Fraction(0))
-        if terminal.passes_on is not None:
-            if terminal.passes_on.supply == feed.supply:
-                total += drawn
-        elif terminal.upstream and terminal.upstream[0].supply == feed.supply and feed.supply != "poe":
-            sheet = feed.item.sheet
-            assert sheet is not None
-            efficiency = known(sheet, "efficiency", Quantity).value
-            power = drawn * nominal(source_voltage(terminal))
-            total += power / (efficiency * nominal(source_voltage(feed.terminal)))
+        through = loaded.terminal.passes_on
+        if through is not None and through.supply == feed.supply:
+            total += sum((_drawn(load, wiring, own) for load in loaded.feeds), Fraction(0))
+    if behind_converters(feed, wiring):
+        total += converted_power(feed, wiring, own) / _volts(feed.terminal)
     return total
+
+
+def _drawn(feed: Feed, wiring: Wiring, own: Own) -> Fraction:
+    return own(feed) + (_passed_on(feed, wiring, own) if isinstance(feed.load, Input) else Fraction(0))
+
+
+def passed_on(feed: Feed, wiring: Wiring) -> Fraction:
+    """What a fed device passes on to the loads on its outputs, as steady current at its own input, A."""
+    return _passed_on(feed, wiring, own_current)
 
 
 def steady(feed: Feed, wiring: Wiring) -> Fraction:
     """Steady current that a feed takes from its terminal, loads passed on included, A."""
-    return own_current(feed) + (passed_on(feed, wiring) if isinstance(feed.load, Input) else Fraction(0))
+    return _drawn(feed, wiring, own_current)
+
+
+def peak(feed: Feed, wiring: Wiring) -> Fraction:
+    """Peak current that a feed takes from its terminal, A: its own, and the peaks of all loads passed on at once."""
+    return _drawn(feed, wiring, own_peak)
+
+
+def peaking(fired: Collection[str]) -> Own:
+    """A draw in which the feeds whose `key_of` is in `fired` peak and the others draw their steady current."""
+    return lambda feed: own_peak(feed) if key_of(feed) in fired else own_current(feed)
 
 
 def total_steady(feeds: Iterable[Feed], wiring: Wiring) -> tuple[Fraction, Step]:
@@ -93,16 +144,19 @@ def total_steady(feeds: Iterable[Feed], wiring: Wiring) -> tuple[Fraction, Step]
 
 
 def total_peak(feeds: Iterable[Feed], wiring: Wiring) -> tuple[Fraction, Step]:
-    """The worst moment of several feeds that are switched together: every peak at once, with the working."""
-    terms = []
-    total = Fraction(0)
-    for feed in feeds:
-        more = passed_on(feed, wiring) if isinstance(feed.load, Input) else Fraction(0)
-        peak = own_peak(feed) + more
-        total += peak
-        terms.append(Term(f"{feed.item.name} peak", str(Measure(peak, "current")), feed.load.at("peak")))
+    """The worst moment of several feeds that are switched together: every peak at once, with the working.
+
+    Peaks of the loads that a device passes on count too; behind a converter by voltage and efficiency, so that a
+    lock that pulls in behind a step-up converter shows with its whole peak power.
+    """
+    drawn = [(feed, peak(feed, wiring)) for feed in feeds]
+    total = sum((current for _, current in drawn), Fraction(0))
+    terms = tuple(
+        Term(f"{feed.item.name} peak", str(Measure(current, "current")), feed.load.at("peak"))
+        for feed, current in drawn
+    )
     formula = " + ".join(term.name for term in terms)
-    return total, Step("peak current", formula, Measure(total, "current"), tuple(terms))
+    return total, Step("peak current", formula, Measure(total, "current"), terms)
 
 
 def is_inductive(feed: Feed) -> bool:

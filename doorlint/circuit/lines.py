@@ -25,12 +25,15 @@ from .conductors import (
     Construction,
     resistance_ohm_per_m,
 )
-from .feeds import Feed
+from .demand import above_zero
+from .feeds import ContactUse, Feed
 
 KELVIN_AT_0_C = Fraction(27315, 100)
 REFERENCE_C = 20.0
 WARM_CONDUCTOR_C = 40.0
 """Conductor temperature that a calculation takes at least: cable above ceilings and in frames. Common practice."""
+
+CABLE_OUT, CABLE_BACK = "cable out", "cable back"
 
 _STRANDS: dict[str, Construction] = {
     "solid": "solid",
@@ -64,12 +67,18 @@ class Element:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """The line of one feed, from its terminal to the device."""
+    """The line of one feed, from its terminal to the device. The first `contacts` of its elements are contacts."""
 
     feed: Feed
     elements: tuple[Element, ...]
     length_m: float
     conductor: Conductor | None
+    contacts: int = 0
+
+    @property
+    def behind_contacts(self) -> tuple[Element, ...]:
+        """The elements that the feed has to itself: contacts stand first and may be shared with other feeds."""
+        return self.elements[self.contacts :]
 
     def ohm(self, leg: str, temperature_c: float, age: float) -> float:
         """Resistance of one leg."""
@@ -86,18 +95,23 @@ def celsius(kelvin: Fraction) -> float:
 
 
 def conductor_of(cable: Cable) -> Conductor:
-    """The conductor of a cable. Raises Undecided where its size is not known."""
+    """The conductor of a cable; of solid copper where the spec does not say.
+
+    Raises Undecided where its size or a resistance is not known, or material or strand are given as unknown.
+    """
     strand = known(cable, "strand", str) if cable.strand is not None else "solid"
-    material = cable.material if isinstance(cable.material, str) else "copper"
+    material = known(cable, "material", str) if cable.material is not None else "copper"
     coating: Coating = "tinned" if material == "tinned_copper" else "plain"
     metal = MATERIALS.get(material.removeprefix("tinned_").replace("copper_clad_aluminium", "copper-clad aluminium"))
-    given = float(known(cable, "resistance", Quantity).value) if cable.resistance is not None else None
+    given = float(above_zero(cable, "resistance")) if isinstance(cable.resistance, Quantity) else None
     awg, area = None, None
     if isinstance(cable.conductor, WireSize):
         awg = cable.conductor.awg
         area = float(cable.conductor.area_mm2) if cable.conductor.area_mm2 is not None else None
     elif cable.conductor is None and isinstance(cable.category, str):
         awg = CATEGORY_CONDUCTOR_AWG.get(cable.category.lower())
+    if area == 0 and given is None:
+        raise Undecided("conductor above zero", cable.at("conductor"), stated=False)
     if awg is None and area is None and given is None:
         raise Undecided("conductor", cable.at("conductor"), stated=cable.conductor is not None)
     return Conductor(
@@ -119,54 +133,69 @@ def warm_conductor_c(spec: Spec, opening: Opening) -> float:
     return max(WARM_CONDUCTOR_C, celsius(ambient.high)) if ambient is not None else WARM_CONDUCTOR_C
 
 
-def line_of(feed: Feed, opening: Opening) -> Line:
-    """The line of a feed. Raises Undecided where cable or length is not known (a length of 0 m needs no cable)."""
+def line_of(feed: Feed, opening: Opening, *, own_return: bool = True) -> Line:
+    """The line of a feed. Raises Undecided where cable or length is not known (a length of 0 m needs no cable).
+
+    own_return: False where the way back runs in the conductor of another item.
+    """
     item = feed.item
     length = known(item, "length", Quantity)
     length_m = float(length.value)
     elements: list[Element] = []
     conductor = None
+    parallel = _count(item, "parallel_conductors", 1)
     if length_m > 0:
         if item.cable_sheet is None:
             raise Undecided("cable", item.at("cable"), stated=item.cable is not None)
         conductor = conductor_of(item.cable_sheet)
-        parallel = item.parallel_conductors if isinstance(item.parallel_conductors, int) else 1
-        one_way = resistance_ohm_per_m(conductor) * length_m / max(parallel, 1)
+        one_way = resistance_ohm_per_m(conductor) * length_m / parallel
         alpha = conductor.material.alpha_20c_per_k
         term = Term(f"{item.cable} {length.text}", f"{one_way:.3g} ohm one way at 20 degC", item.at("length"))
-        elements.append(Element("cable out", "plus", one_way, one_way, alpha, term))
-        if item.shares_return_with is None:
-            elements.append(Element("cable back", "minus", one_way, one_way, alpha, term))
-    for use in feed.contacts:
-        elements.append(_contact(use.name, use.contact.resistance, Term(use.identity, "contact", use.place)))
-    splices = item.splices if isinstance(item.splices, int) else 0
+        elements.append(Element(CABLE_OUT, "plus", one_way, one_way, alpha, term))
+        if own_return:
+            elements.append(Element(CABLE_BACK, "minus", one_way, one_way, alpha, term))
+    splices = _count(item, "splices", 0)
     if splices:
         new, aged = (splices * ohm for ohm in SPLICE_OHM)
         term = Term("splices", f"{splices} at {SPLICE_OHM[0]:g} to {SPLICE_OHM[1]:g} ohm", item.at("splices"))
         elements.append(Element("splices", "plus", new, aged, 0.0, term))
-    if isinstance(item.through_transfer, str):
-        elements.extend(_transfer(item, opening))
-    return Line(feed, tuple(elements), length_m, conductor)
+        if own_return:
+            elements.append(Element("splices", "minus", new, aged, 0.0, term))
+    if item.through_transfer is not None:
+        elements.extend(_transfer(item, opening, parallel))
+    contacts = tuple(_contact(use) for use in feed.contacts)
+    return Line(feed, (*contacts, *elements), length_m, conductor, len(contacts))
 
 
-def _contact(name: str, stated: object, term: Term) -> Element:
+def _count(item: Item, name: str, least: int) -> int:
+    """A whole number of an item; `least` where it is not stated. Raises Undecided where it is given as unknown."""
+    if getattr(item, name) is None:
+        return least
+    value: object = getattr(item, name)
+    if not isinstance(value, int):
+        raise Undecided(name, item.at(name), stated=True)
+    return max(value, least)
+
+
+def _contact(use: ContactUse) -> Element:
     new, aged = CONTACT_OHM
+    stated = use.contact.resistance
     if isinstance(stated, Quantity):
-        new = aged = float(stated.value)
-    return Element(f"contact {name}", "plus", new, aged, 0.0, Term(term.name, f"{new:g} to {aged:g} ohm", term.place))
+        new, aged = float(stated.value), max(float(stated.value), aged)
+    term = Term(use.identity, f"contact, {new:g} to {aged:g} ohm", use.place)
+    return Element(f"contact {use.name}", "plus", new, aged, 0.0, term)
 
 
-def _transfer(item: Item, opening: Opening) -> list[Element]:
+def _transfer(item: Item, opening: Opening, parallel: int) -> list[Element]:
     through = opening.items.get(str(item.through_transfer))
     sheet = through.sheet if through is not None else None
     if sheet is None or not isinstance(sheet.transfer, Transfer):
         raise Undecided("through_transfer", item.at("through_transfer"), stated=True)
     new, aged = TRANSFER_CONDUCTOR_OHM
-    place = sheet.transfer.at("resistance")
     if isinstance(sheet.transfer.resistance, Quantity):
         new = aged = float(sheet.transfer.resistance.value)
-    doubled = item.parallel_conductors if isinstance(item.parallel_conductors, int) else 1
-    new, aged = new / max(doubled, 1), aged / max(doubled, 1)
+    new, aged = new / parallel, aged / parallel
+    place = sheet.transfer.at("resistance")
     term = Term(f"conductor of {item.through_transfer}", f"{new:g} to {aged:g} ohm", place)
     legs: tuple[Literal["plus", "minus"], ...] = ("plus", "minus")
     return [Element("transfer", leg, new, aged, 0.0, term) for leg in legs]

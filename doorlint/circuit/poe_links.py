@@ -75,6 +75,13 @@ class PoeLink:
         return self if self.upstream is None else self.upstream.first
 
     @property
+    def carries_poe(self) -> bool:
+        """Whether the device is one that passes PoE on (an extender, a switch at the door)."""
+        sheet = self.item.sheet
+        outputs = sheet.outputs.values() if sheet is not None else ()
+        return any(output.supply == "poe" or output.through == "poe" for output in outputs)
+
+    @property
     def passive(self) -> bool:
         """Whether the chain begins with a source that is always on and asks nobody."""
         return self.source is not None and self.source.standard == "passive"
@@ -502,6 +509,25 @@ class PoeLinks:
             terms.append(Term(source.id, "open: power", source.at("fed_from")))
         return Allotment(total, None if gaps else total, tuple(gaps), tuple(terms))
 
+    def set_aside(self, poe: PoeSource) -> tuple[Allotment, str]:
+        """What a source sets aside, as its configuration counts, and how that is ("by class" or "by use").
+
+        Where the configuration is not known: by class while that is within the budget, as it is never less than by
+        use; else by use if even that is beyond it. Raises Undecided where budget or configuration decides.
+        """
+        source = poe.source
+        if source.allocation in ("by_class", "by_use"):
+            mode: Literal["by_class", "by_use"] = "by_class" if source.allocation == "by_class" else "by_use"
+            return self.allotted(poe, mode), mode.replace("_", " ")
+        budget = known(source, "budget", Quantity).value
+        by_class = self.allotted(poe, "by_class")
+        if by_class.least_w <= budget:
+            return by_class, "by class"
+        by_use = self.allotted(poe, "by_use")
+        if by_use.least_w > budget:
+            return by_use, "by use"
+        raise Undecided("allocation", source.at("allocation"), stated=source.allocation is UNKNOWN)
+
     def allotted_to(self, link: PoeLink, allocation: Literal["by_class", "by_use"]) -> Fraction:
         """Power that a source sets aside for one link, W; never more than its class. Raises Undecided."""
         granted = self.grant(link).granted
@@ -547,6 +573,11 @@ def _own_store(source: PowerSource, gaps: list[Undecided]) -> Fraction | None:
         gaps.append(Undecided("backup", source.at("backup"), stated=source.backup is UNKNOWN))
         return None
     return Fraction(0)
+
+
+def rank(number: int) -> int:
+    """A class as a number that can be compared: class 0 has the power of class 3."""
+    return 3 if number == 0 else number
 
 
 def exact(watt: float) -> Fraction:

@@ -18,7 +18,7 @@ from ..quantity import Band, Quantity
 from ..spec.fields import UNKNOWN, Maybe, Undecided, known
 from ..spec.model import Battery, Coil, Contact, Item, Output, PowerSource, Product, Suppression, Suppressor
 from .coils import BRIDGE_DROP_V, SUPPRESSOR_KINDS, Decay, SuppressorKind, current_fraction_for_force, stored_energy_j
-from .contacts import PRACTICE_DROP_OUT_FRACTION
+from .contacts import PRACTICE_DROP_OUT_FRACTION, drop_out_current_a
 from .demand import nominal, source_voltage
 from .feeds import ContactUse, Feed, LoadedContact, LoadedOutput, Terminal, Wiring
 from .voltages import root_of
@@ -195,20 +195,26 @@ def highest_source(feed: Feed) -> tuple[float, Term]:
     return float(highest), term
 
 
-def letting_go(switched: SwitchedCoil) -> tuple[float, str, Place]:
-    """The current below which the lock lets go, A; the ground; the place of the figure."""
+def drop_out(switched: SwitchedCoil) -> tuple[float, str, Place]:
+    """The current below which the armature surely lets go, A; the ground; the place of the figure."""
     coil = switched.coil
     if isinstance(coil.drop_out_current, Quantity):
         return _above_zero(coil, "drop_out_current"), "drop-out current of the sheet", coil.at("drop_out_current")
-    rated = _above_zero(coil, "current")
+    share = f"{PRACTICE_DROP_OUT_FRACTION:g} of the holding current (common practice)"
+    return drop_out_current_a(_above_zero(coil, "current")), share, coil.at("current")
+
+
+def letting_go(switched: SwitchedCoil) -> tuple[float, str, Place]:
+    """The current below which the lock lets a person through, A; the ground; the place of the figure."""
+    coil = switched.coil
     if isinstance(coil.release_fraction, Quantity):
         fraction = _above_zero(coil, "release_fraction")
+        rated = _above_zero(coil, "current")
         return fraction * rated, f"{fraction:.3g} of the holding current by its sheet", coil.at("release_fraction")
-    if is_magnet(switched.item):
-        share = f"{MAGNET_RELEASE_FRACTION:.3g} of the holding current, 5 percent of the force (common practice)"
-        return MAGNET_RELEASE_FRACTION * rated, share, coil.at("current")
-    share = f"{PRACTICE_DROP_OUT_FRACTION:g} of the holding current (common practice)"
-    return PRACTICE_DROP_OUT_FRACTION * rated, share, coil.at("current")
+    if isinstance(coil.drop_out_current, Quantity) or not is_magnet(switched.item):
+        return drop_out(switched)
+    share = f"{MAGNET_RELEASE_FRACTION:.3g} of the holding current, 5 percent of the force (common practice)"
+    return MAGNET_RELEASE_FRACTION * _above_zero(coil, "current"), share, coil.at("current")
 
 
 def _above_zero(coil: Coil, name: str) -> float:

@@ -1,0 +1,712 @@
+"""What each power source carries, and how long its battery carries what is on at rest.
+
+Currents are exact, in A at the output of the source, with the loads that devices pass on. Where the spec leaves room
+(a sheet without idle power, a battery whose temperature is not stated) the figures come as a bound from either side,
+so that a rule asks for the missing value only where it decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Final, Literal
+
+from ..outcome import Measure, Place, Step, Term
+from ..quantity import Band, Quantity
+from ..spec.fields import UNKNOWN, Maybe, Undecided, known
+from ..spec.model import Battery, Coil, Input, Item, PowerSource, Spec
+from .battery import (
+    AGEING_FACTOR,
+    CHARGE_FACTOR,
+    RECHARGE_FRACTION,
+    RECHARGE_TIME_S,
+    USUAL_CAPACITIES_AH,
+    practice_end_voltage_share,
+    practice_rate_share,
+    practice_temperature_share,
+)
+from .demand import nominal, outputs_of, own_current, own_peak, source_voltage, steady
+from .feeds import Feed, LoadedOutput, Wiring
+from .lines import celsius
+
+Bound = Literal["least", "most"]
+
+LOCKS: Final = (
+    "electric_strike",
+    "electromagnetic_lock",
+    "shear_lock",
+    "electrified_mortise_lock",
+    "electrified_cylindrical_lock",
+    "electrified_exit_trim",
+    "latch_retraction_exit_device",
+    "delayed_egress_device",
+    "electric_bolt",
+    "motor_lock",
+    "gate_lock",
+)
+"""Kinds of product that fasten a door."""
+
+WORKING_NOW_AND_THEN: Final = ("sounder", "swing_operator", "sliding_operator")
+"""Kinds whose stated current flows only while they work; at rest their idle power counts."""
+
+POE_KINDS: Final = ("poe_switch", "poe_injector")
+FEEDERS: Final = ("power_supply", "ups")
+
+LOAD_SHARE: Final = Fraction(8, 10)
+"""Share of its rating that a supply is loaded with steadily, where the designer states none. Common practice."""
+
+USUAL_SUPPLY_CURRENTS_A: Final = (1, Fraction(5, 2), 4, 6, 10, 16, 20)
+"""Rated currents of supplies that the trade stocks. Common practice, no source."""
+
+_SECONDS_PER_H: Final = 3600
+_MILD_C: Final = 20.0
+_COLDEST_C: Final = -20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """A sum of currents, A, with its working."""
+
+    value: Fraction
+    step: Step
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Locks that act at once: `name` in words, the feeds, and by how much they exceed their steady current, A.
+
+    longest: the feed whose peak lasts longest, None where none has a peak.
+    """
+
+    name: str
+    feeds: tuple[Feed, ...]
+    extra: Fraction
+    longest: Feed | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """What a source gives at rest: `base` A without end, and each (s, A) of `more` for that long from the start."""
+
+    base: Fraction
+    more: tuple[tuple[Fraction, Fraction], ...]
+    step: Step
+
+    def charge(self, duration_s: Fraction) -> Fraction:
+        """Charge drawn in a time, C."""
+        return self.base * duration_s + sum((min(t, duration_s) * a for t, a in self.more), Fraction(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why a figure is only a bound: the field that is missing, where it belongs, and a sentence on it."""
+
+    name: str
+    place: Place
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """The capacity that a standby time needs, C: `least` surely, `most` at the worst (None: no bound is known).
+
+    Both have their working; `doubts` are what stands between them.
+    """
+
+    least: Fraction
+    most: Fraction | None
+    working: tuple[Step, ...]
+    working_most: tuple[Step, ...]
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Autonomy:
+    """How long a source goes on without its feeder, s, and by what."""
+
+    time_s: Fraction
+    why: str
+    place: Place
+
+
+def fail_mode(item: Item) -> str:
+    """How a lock fails: safe, secure or as_is. Raises Undecided where it is not known."""
+    if item.sheet is None:
+        raise Undecided("product", item.at("product"), stated=item.product is not None)
+    mode = known(item.sheet, "fail", str) if item.fail is None else known(item, "fail", str)
+    if mode == "selectable":
+        raise Undecided("fail", item.at("fail"), stated=False)
+    return mode
+
+
+def kind_of(item: Item) -> str:
+    """The kind of an item's product; empty where it is not known."""
+    return item.sheet.kind if item.sheet is not None and isinstance(item.sheet.kind, str) else ""
+
+
+def is_lock(feed: Feed) -> bool:
+    """Whether a feed drives a lock."""
+    return kind_of(feed.item) in LOCKS
+
+
+def full_load_current(source: PowerSource) -> Total:
+    """The steady current that a source may give at its ambient temperature, A."""
+    rated = known(source, "current", Quantity).value
+    terms = [Term("rated current", _current(rated), source.at("current"))]
+    if source.derating_from is None and source.derating_per_kelvin is None:
+        return Total(rated, Step("current available", "rated current", Measure(rated, "current"), tuple(terms)))
+    start = known(source, "derating_from", Band).high
+    per_kelvin = known(source, "derating_per_kelvin", Quantity).value
+    ambient, place = ambient_of(source)
+    share = max(Fraction(0), 1 - per_kelvin * max(Fraction(0), ambient.high - start))
+    terms += [
+        Term("derating per kelvin", f"{float(per_kelvin) * 100:g} %", source.at("derating_per_kelvin")),
+        Term("derating from", _temperature(start), source.at("derating_from")),
+        Term("warmest ambient", _temperature(ambient.high), place),
+    ]
+    formula = "rated current x (1 - derating per kelvin x (warmest ambient - derating from))"
+    return Total(
+        rated * share, Step("current available", formula, Measure(rated * share, "current"), tuple(terms))
+    )
+
+
+def ambient_of(source: PowerSource) -> tuple[Band, Place]:
+    """The temperature around a source: as stated, else where its battery stands. Raises Undecided without both."""
+    if source.ambient is None and isinstance(source.battery, Battery) and isinstance(source.battery.temperature, Band):
+        return source.battery.temperature, source.battery.at("temperature")
+    return known(source, "ambient", Band), source.at("ambient")
+
+
+@dataclass
+class Supplies:
+    """The loads of every power source of a spec, each figure computed when asked for."""
+
+    spec: Spec
+    wiring: Wiring
+    _outputs: dict[str, tuple[LoadedOutput, ...]] = field(default_factory=dict)
+    _profiles: dict[tuple[str, Bound], Profile | Undecided] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        found: dict[str, list[LoadedOutput]] = {}
+        for output in self.wiring.outputs:
+            if isinstance(output.terminal.owner, PowerSource):
+                found.setdefault(output.terminal.owner.id, []).append(output)
+        self._outputs = {name: tuple(outputs) for name, outputs in found.items()}
+
+    def outputs(self, source: PowerSource) -> tuple[LoadedOutput, ...]:
+        """The loaded outputs of a source."""
+        return self._outputs.get(source.id, ())
+
+    def feeds(self, source: PowerSource) -> tuple[Feed, ...]:
+        """What hangs on the source's outputs themselves."""
+        return tuple(feed for output in self.outputs(source) for feed in output.feeds)
+
+    def reached(self, source: PowerSource) -> tuple[Feed, ...]:
+        """What draws on the source, through other devices and sources too."""
+        below = {source.id, *(s.id for s in self.spec.power.values() if source in self.feeders(s))}
+        return tuple(f for f in self.wiring.feeds if any(s.id in below for s in f.sources))
+
+    def fed_sources(self, source: PowerSource) -> tuple[PowerSource, ...]:
+        """The sources that this source feeds."""
+        return tuple(s for s in self.spec.power.values() if self.feeder(s) is source)
+
+    def feeder(self, source: PowerSource) -> PowerSource | None:
+        """What feeds a source."""
+        return self.spec.power.get(source.fed_from.partition(".")[0]) if isinstance(source.fed_from, str) else None
+
+    def feeders(self, source: PowerSource) -> tuple[PowerSource, ...]:
+        """The chain of what feeds a source, from the next one on; a circle is followed once."""
+        chain: list[PowerSource] = []
+        while (following := self.feeder(chain[-1] if chain else source)) is not None:
+            if following in chain or following is source:
+                break
+            chain.append(following)
+        return tuple(chain)
+
+    def carries(self, source: PowerSource) -> bool:
+        """Whether anything hangs on a source."""
+        return bool(self.outputs(source) or self.fed_sources(source))
+
+    # currents
+
+    def steady(self, source: PowerSource) -> Total:
+        """Every load on at once, at its holding current. Raises Undecided where a current is not known."""
+        terms = [_term(feed, steady(feed, self.wiring)) for feed in self.feeds(source)]
+        total = sum((steady(feed, self.wiring) for feed in self.feeds(source)), Fraction(0))
+        for fed in self.fed_sources(source):
+            current = self._taken(fed, source)
+            total += current
+            terms.append(Term(fed.id, _current(current), fed.at("input_power")))
+        formula = "sum of the steady currents of all loads"
+        return Total(total, Step("steady load", formula, Measure(total, "current"), tuple(terms)))
+
+    def taken_power(self, source: PowerSource) -> Fraction:
+        """The power that a source takes from its feeder, W: as stated, or from its load, charging and efficiency."""
+        if source.input_power is not None or source.efficiency is None or source.kind in POE_KINDS:
+            return known(source, "input_power", Quantity).value
+        current = self.steady(source).value
+        if isinstance(source.battery, Battery) and source.battery.charge_current is not None:
+            current += known(source.battery, "charge_current", Quantity).value
+        power = current * nominal(known(source, "voltage", Band))
+        return power / _above_zero(source, "efficiency")
+
+    def _taken(self, fed: PowerSource, source: PowerSource) -> Fraction:
+        return self.taken_power(fed) / nominal(known(source, "voltage", Band))
+
+    def groups(self, source: PowerSource) -> tuple[Group, ...]:
+        """The locks of a source that act at once: those of a release group, those unlocked by schedule, and for the
+        rest those of one opening. What is energised to unlock and what is energised to lock peak at different
+        moments. Raises Undecided where a peak or a fail mode is not known.
+        """
+        named: dict[str, list[Feed]] = {}
+        for feed in self._below(source):
+            if not is_lock(feed):
+                continue
+            item = feed.item
+            if isinstance(item.release_group, str):
+                named.setdefault(f"release group {item.release_group}", []).append(feed)
+            elif item.release_group is None:
+                named.setdefault(f"opening {item.opening}", []).append(feed)
+            else:
+                known(item, "release_group", str)
+            if isinstance(item.unlock_schedule, Quantity):
+                named.setdefault("locks unlocked by schedule", []).append(feed)
+        found = []
+        for name, feeds in named.items():
+            for moment in ("at release", "at locking"):
+                acting = tuple(f for f in feeds if len(feeds) == 1 or _acts(f, moment))
+                if acting:
+                    extras = [(self._surge(source, f), f) for f in acting]
+                    peaking = [(f.load.peak_duration, f) for extra, f in extras if extra > 0]
+                    longest = max(peaking, key=lambda pair: _seconds(pair[0]), default=(None, None))[1]
+                    found.append(Group(name, acting, sum((e for e, _ in extras), Fraction(0)), longest))
+        return tuple(found)
+
+    def worst_group(self, source: PowerSource) -> Group | None:
+        """The group with the highest peak above its steady current; None without locks."""
+        return max(self.groups(source), key=lambda group: group.extra, default=None)
+
+    def all_at_once(self, source: PowerSource) -> Total:
+        """Every load of a source at its peak at the same time, as when power returns after an outage."""
+        total = self.steady(source)
+        surges = [(feed, own_peak(feed) - own_current(feed)) for feed in self.feeds(source)]
+        extra = sum((surge for _, surge in surges), Fraction(0))
+        terms = tuple(Term(f"{f.item.name} above steady", _current(s), f.load.at("peak")) for f, s in surges)
+        value = total.value + extra
+        step = Step("all at once", "steady load + all peaks above it", Measure(value, "current"), terms)
+        return Total(value, step)
+
+    def _below(self, source: PowerSource) -> Iterator[Feed]:
+        """All feeds of a source down to the ends, along feeds that are no PoE."""
+        waiting = list(self.feeds(source))
+        passed: set[tuple[str, str]] = set()
+        while waiting:
+            feed = waiting.pop(0)
+            if (feed.identity, feed.supply) in passed:
+                continue
+            passed.add((feed.identity, feed.supply))
+            yield feed
+            for output in outputs_of(feed.item, self.wiring):
+                if _carried_by(output, feed):
+                    waiting.extend(output.feeds)
+
+    def _surge(self, source: PowerSource, feed: Feed) -> Fraction:
+        """By how much the peak of a load exceeds its steady current, A at the source."""
+        extra = own_peak(feed) - own_current(feed)
+        here = feed
+        while here.terminal.owner is not source and here.terminal.upstream:
+            upstream = here.terminal.passes_on or here.terminal.upstream[0]
+            if here.terminal.passes_on is None:
+                extra = self._converted(extra, here.terminal, upstream)
+            here = upstream
+        return extra
+
+    def _converted(self, current: Fraction, terminal: object, upstream: Feed) -> Fraction:
+        sheet = upstream.item.sheet
+        assert sheet is not None
+        power = current * nominal(source_voltage(terminal))  # type: ignore[arg-type]
+        return power / (_above_zero(sheet, "efficiency") * nominal(source_voltage(upstream.terminal)))
+
+    # at rest
+
+    def at_rest(self, feed: Feed, bound: Bound, elapsed_s: Fraction = Fraction(0)) -> Fraction:
+        """What a feed takes while nobody comes and goes, A at its terminal, some time into an outage.
+
+        Raises Undecided where a current, a fail mode or an efficiency is not known.
+        """
+        current = rest_of(feed, elapsed_s).at(bound)
+        if isinstance(feed.load, Input):
+            for output in outputs_of(feed.item, self.wiring):
+                if not _carried_by(output, feed):
+                    continue
+                drawn = sum((self.at_rest(load, bound, elapsed_s) for load in output.feeds), Fraction(0))
+                if output.terminal.passes_on is None and drawn:
+                    drawn = self._converted(drawn, output.terminal, feed)
+                current += drawn
+        return current
+
+    def profile(self, source: PowerSource, bound: Bound = "most") -> Profile:
+        """What a source gives at rest. Raises Undecided where a load is not known."""
+        key = (source.id, bound)
+        if key not in self._profiles:
+            try:
+                self._profiles[key] = self._profile(source, bound)
+            except Undecided as gap:
+                self._profiles[key] = gap
+        found = self._profiles[key]
+        if isinstance(found, Undecided):
+            raise found
+        return found
+
+    def _profile(self, source: PowerSource, bound: Bound) -> Profile:
+        feeds = self.feeds(source)
+        schedules = {
+            feed.item.unlock_schedule.value
+            for feed in self._below(source)
+            if isinstance(feed.item.unlock_schedule, Quantity) and feed.item.unlock_schedule.value > 0
+        }
+        ends = sorted(schedules)
+        fed = [(s, self._taken(s, source)) for s in self.fed_sources(source)]
+        constant = sum((current for _, current in fed), Fraction(0))
+        levels = [
+            sum((self.at_rest(feed, bound, start) for feed in feeds), constant) for start in (Fraction(0), *ends)
+        ]
+        more = tuple((end, levels[i] - levels[i + 1]) for i, end in enumerate(ends) if levels[i] != levels[i + 1])
+        base = levels[-1]
+        terms = [
+            Term(f"{label(feed)} ({rest_of(feed).why})", _current(self.at_rest(feed, bound)), feed.load.at("current"))
+            for feed in feeds
+        ]
+        terms += [Term(s.id, _current(current), s.at("input_power")) for s, current in fed]
+        counted = "sum of what is on at rest; fail-safe locks count, fail-secure locks do not"
+        counted += "".join(f"; {_current(a)} of it for {Measure(t, 'time')} by schedule" for t, a in more)
+        step = Step("current at rest", counted, Measure(levels[0], "current"), tuple(terms))
+        return Profile(base, more, step)
+
+    def rest_doubts(self, source: PowerSource) -> tuple[Doubt, ...]:
+        """Sheets below a source that state no current at rest, so that it is only known from either side."""
+        found = []
+        for feed in self._below(source):
+            rest = rest_of(feed)
+            if rest.least != rest.most:
+                why = f"its sheet does not say what {feed.item.name} draws at rest"
+                found.append(Doubt("idle_power", feed.load.at("idle_power"), why))
+        return tuple(found)
+
+    # battery
+
+    def standby(self, source: PowerSource) -> tuple[Fraction, Place, str]:
+        """The time that a source must go on, s, where it stands, and which field it is."""
+        name = "backup" if source.required_backup is None and source.backup is not None else "required_backup"
+        return known(source, name, Quantity).value, source.at(name), name
+
+    def need(self, source: PowerSource, duration_s: Fraction) -> Need:
+        """The capacity that a source's battery needs to go on for a time. Raises Undecided where a load is unknown."""
+        battery = source.battery
+        assert isinstance(battery, Battery)
+        doubts = list(self.rest_doubts(source))
+        least, steps = self._capacity(source, battery, duration_s, "least", doubts)
+        most, steps_most = self._capacity(source, battery, duration_s, "most", [])
+        assert least is not None
+        return Need(least, most, steps, steps_most, tuple(doubts))
+
+    def _capacity(
+        self, source: PowerSource, battery: Battery, duration_s: Fraction, bound: Bound, doubts: list[Doubt]
+    ) -> tuple[Fraction | None, tuple[Step, ...]]:
+        profile = self.profile(source, bound)
+        drawn = self._battery_charge(source, battery, profile.charge(duration_s))
+        hours = Term("time", str(Measure(duration_s, "time")), self.standby_place(source))
+        steps = [profile.step, Step("charge drawn", "current at rest x time", Measure(drawn, "charge"), (hours,))]
+        ageing = Fraction(1) / _share(battery, "ageing", 1 / Fraction(AGEING_FACTOR))
+        need = drawn * ageing
+        term = Term("left at the end of its life", f"{float(1 / ageing) * 100:g} %", battery.at("ageing"))
+        ground = "IEEE 485 / IEEE 1188: size for what is left when the battery is replaced [from memory]"
+        steps.append(Step("with ageing", "charge drawn / share left", Measure(need, "charge"), (term,), ground))
+        if battery.chemistry != "lead_acid":
+            name = battery.chemistry if isinstance(battery.chemistry, str) else "battery"
+            why = f"how much of its capacity a {name} gives at this rate and temperature stands in its discharge table"
+            missing = "chemistry" if battery.chemistry in (None, UNKNOWN) else "discharge table"
+            doubts.append(Doubt(missing, battery.at("chemistry"), why))
+            return (need if bound == "least" else None), tuple(steps)
+        shares = list(self._shares(source, battery, duration_s, bound, doubts))
+        for name, share, term, ground in shares:
+            if share is None:
+                return (need if bound == "least" else None), tuple(steps)
+            need /= share
+            steps.append(
+                Step(f"with {name}", "/ share of capacity", Measure(need, "charge"), (term,), f"{ground}: x {float(share):.3g}")
+            )
+        return need, tuple(steps)
+
+    def _battery_charge(self, source: PowerSource, battery: Battery, charge: Fraction) -> Fraction:
+        """Charge at the battery's own voltage: the same where the output follows the battery, else by energy."""
+        if battery.voltage is None and source.kind != "ups" and battery.regulated is not True:
+            return charge
+        inside = known(battery, "voltage", Quantity).value
+        outside = nominal(known(source, "voltage", Band))
+        if inside == outside and battery.regulated is not True:
+            return charge
+        if inside <= 0:
+            raise Undecided("voltage", battery.at("voltage"), stated=True)
+        return charge * outside / (inside * _above_zero(source, "efficiency"))
+
+    def _shares(
+        self, source: PowerSource, battery: Battery, duration_s: Fraction, bound: Bound, doubts: list[Doubt]
+    ) -> Iterator[tuple[str, Fraction | None, Term, str]]:
+        table = "the battery's discharge table"
+        cold, place, sure = self._cold(source, battery, bound)
+        share = practice_temperature_share(cold)
+        if not sure or share is None:
+            why = "the battery's temperature is not stated" if not sure else f"{cold:g} degC asks for {table}"
+            doubts.append(Doubt("temperature", battery.at("temperature"), why))
+        if share is not None or bound == "most":
+            words = f"{cold:g} degC" + ("" if sure else ", taken as its temperature is not stated")
+            yield "temperature", _exact(share), Term("coldest", words, place), "practice, cold takes capacity"
+        share = practice_rate_share(float(duration_s))
+        if share is None:
+            doubts.append(Doubt("discharge table", battery.at("capacity"), f"so short a discharge asks for {table}"))
+        if share is not None or bound == "most":
+            term = Term("time", str(Measure(duration_s, "time")), self.standby_place(source))
+            yield "rate", _exact(share), term, "practice, capacity is rated over 20 h and a faster discharge gives less"
+        end = self.end_voltage(battery)
+        if end is not None and battery.voltage is not None:
+            per_cell = float(end[0] / known(battery, "voltage", Quantity).value * 2)
+            share = practice_end_voltage_share(per_cell) if per_cell > 0 else 1.0
+            if share is None:
+                doubts.append(Doubt("discharge table", end[1], f"so high an end voltage asks for {table}"))
+            if share is not None or bound == "most":
+                term = Term("end of discharge", f"{per_cell:.3g} V per cell", end[1])
+                yield "end voltage", _exact(share), term, "practice, what is left above the end voltage counts"
+
+    def end_voltage(self, battery: Battery) -> tuple[Fraction, Place] | None:
+        """The voltage at which the discharge ends, V: the higher of end and cut-off voltage; None where neither is."""
+        found = [
+            (value.value, battery.at(name))
+            for name in ("end_voltage", "cut_off_voltage")
+            if isinstance(value := getattr(battery, name), Quantity)
+        ]
+        return max(found, key=lambda pair: pair[0], default=None)
+
+    def _cold(self, source: PowerSource, battery: Battery, bound: Bound) -> tuple[float, Place | None, bool]:
+        """The coldest that the battery gets, degC, where that stands, and whether the spec says so."""
+        for part, name in ((battery, "temperature"), (source, "ambient")):
+            value = getattr(part, name)
+            if isinstance(value, Band):
+                return celsius(value.low), part.at(name), True
+        if bound == "least":
+            return _MILD_C, None, False
+        if isinstance(source.temperature, Band):
+            return celsius(source.temperature.low), source.at("temperature"), False
+        return _COLDEST_C, None, False
+
+    def standby_place(self, source: PowerSource) -> Place:
+        """Where the time stands for which the battery is sized."""
+        return source.at("backup" if source.required_backup is None and source.backup is not None else "required_backup")
+
+    def autonomy(self, source: PowerSource) -> Autonomy:
+        """How long a source goes on after the mains have failed: the longest of what it states, its own battery and
+        what feeds it. The mains themselves go on for no time. Raises Undecided where that is not known.
+        """
+        found: list[Autonomy] = []
+        gap: Undecided | None = None
+        for one in (source, *self.feeders(source)):
+            if one.kind == "mains":
+                found.append(Autonomy(Fraction(0), f"{one.id} has failed", one.place.key))
+            try:
+                own = self.own_autonomy(one)
+            except Undecided as undecided:
+                gap = gap or undecided
+                continue
+            if own is not None:
+                found.append(own)
+        last = (source, *self.feeders(source))[-1]
+        if gap is not None:
+            raise gap
+        if last.kind not in ("mains", "generator") and not any(a.time_s for a in found):
+            known(last, "fed_from", str)
+        return max(found, key=lambda a: a.time_s, default=Autonomy(Fraction(0), "nothing goes on", source.place.key))
+
+    def own_autonomy(self, source: PowerSource) -> Autonomy | None:
+        """How long a source goes on by what it states or by its battery; None where it has neither."""
+        if source.backup is not None:
+            time = known(source, "backup", Quantity).value
+            return Autonomy(time, f"{source.id} states {Measure(time, 'time')}", source.at("backup"))
+        if source.battery is UNKNOWN:
+            raise Undecided("battery", source.at("battery"), stated=True)
+        if not isinstance(source.battery, Battery):
+            if source.kind == "ups":
+                known(source, "backup", Quantity)
+            return None
+        time = self.computed_autonomy(source)
+        return Autonomy(time, f"the battery of {source.id}", source.battery.at("capacity"))
+
+    def computed_autonomy(self, source: PowerSource, bound: Bound = "most") -> Fraction:
+        """The time that the battery of a source carries what is on at rest, s, to whole minutes below.
+
+        `most` draws the most that is possible, for the shortest time; `least` the least. Raises Undecided where a
+        figure is not known or a discharge table is needed.
+        """
+        battery = source.battery
+        assert isinstance(battery, Battery)
+        capacity = known(battery, "capacity", Quantity).value
+
+        def fits(minutes: int) -> bool:
+            need = self.need(source, Fraction(minutes * 60))
+            needed = need.most if bound == "most" else need.least
+            if needed is None:
+                doubt = need.doubts[0]
+                raise Undecided(doubt.name, doubt.place, stated=False)
+            return needed <= capacity
+
+        low, high = 30, 60 * 24 * 365
+        if not fits(low):
+            return Fraction(0)
+        if fits(high):
+            return Fraction(high * 60)
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (middle, high) if fits(middle) else (low, middle)
+        return Fraction(low * 60)
+
+    def charge_current(self, battery: Battery) -> tuple[Fraction, Step]:
+        """The charging current that brings back 80 % of a battery within 24 h, A, with its working."""
+        capacity = known(battery, "capacity", Quantity).value
+        factor = Fraction(CHARGE_FACTOR).limit_denominator(100) if battery.chemistry == "lead_acid" else Fraction(1)
+        fraction = Fraction(RECHARGE_FRACTION).limit_denominator(100)
+        value = factor * fraction * capacity / Fraction(RECHARGE_TIME_S)
+        terms = (
+            Term("capacity", str(Measure(capacity, "charge")), battery.at("capacity")),
+            Term("charge factor", f"{float(factor):g}"),
+            Term("share brought back", f"{float(fraction) * 100:g} %"),
+            Term("time", str(Measure(Fraction(RECHARGE_TIME_S), "time"))),
+        )
+        step = Step(
+            "charging current needed",
+            "charge factor x share brought back x capacity / time",
+            Measure(value, "current"),
+            terms,
+            "charge factor of lead-acid: practice",
+        )
+        return value, step
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """The current of one device at rest, A, without what it passes on: between `least` and `most`."""
+
+    least: Fraction
+    most: Fraction
+    why: str
+
+    def at(self, bound: Bound) -> Fraction:
+        """One of the two."""
+        return self.least if bound == "least" else self.most
+
+
+def rest_of(feed: Feed, elapsed_s: Fraction = Fraction(0)) -> Rest:
+    """What a device itself draws at rest: doors closed and locked, nobody passing, some time into an outage.
+
+    A fail-safe lock holds, so it draws its current; a fail-secure one or one that stays as it is draws none, but
+    for as long as a schedule keeps it unlocked. Raises Undecided where current or fail mode is not known.
+    """
+    load, kind = feed.load, kind_of(feed.item)
+    if isinstance(load, Input) and load.idle_power is not None:
+        power = known(load, "idle_power", Quantity).value
+        current = power / nominal(source_voltage(feed.terminal))
+        if kind not in LOCKS or fail_mode(feed.item) == "safe" or not _scheduled(feed, elapsed_s):
+            return Rest(current, current, "idle power")
+    if kind in LOCKS or feed.item.sheet is None:
+        mode = fail_mode(feed.item)
+        current = own_current(feed)
+        if mode == "safe":
+            return Rest(current, current, "fail-safe, energised")
+        if _scheduled(feed, elapsed_s):
+            return Rest(current, current, f"fail-{mode.replace('_', '-')}, kept unlocked by schedule")
+        words = "fail-secure" if mode == "secure" else "stays as it is"
+        if isinstance(load, Coil):
+            return Rest(Fraction(0), Fraction(0), f"{words}, no current")
+        return Rest(Fraction(0), current, f"{words}, at most")
+    current = own_current(feed)
+    if isinstance(load, Input) and kind in WORKING_NOW_AND_THEN:
+        return Rest(Fraction(0), current, "at most")
+    return Rest(current, current, "always on")
+
+
+def _scheduled(feed: Feed, elapsed_s: Fraction) -> bool:
+    schedule = feed.item.unlock_schedule
+    return isinstance(schedule, Quantity) and schedule.value > elapsed_s
+
+
+def _acts(feed: Feed, moment: str) -> bool:
+    return (fail_mode(feed.item) == "safe") == (moment == "at locking")
+
+
+def _carried_by(output: LoadedOutput, feed: Feed) -> bool:
+    """Whether an output of the feed's device draws its power through this feed."""
+    terminal = output.terminal
+    if terminal.passes_on is not None:
+        return terminal.passes_on.supply == feed.supply
+    return bool(terminal.upstream) and terminal.upstream[0].supply == feed.supply and feed.supply != "poe"
+
+
+def _seconds(value: Maybe[Quantity]) -> Fraction:
+    return value.value if isinstance(value, Quantity) else Fraction(0)
+
+
+def _above_zero(part: PowerSource | object, name: str) -> Fraction:
+    value = known(part, name, Quantity).value  # type: ignore[arg-type]
+    if value <= 0:
+        raise Undecided(name, part.at(name), stated=True)  # type: ignore[attr-defined, union-attr]
+    return value
+
+
+def _share(battery: Battery, name: str, default: Fraction) -> Fraction:
+    value = getattr(battery, name)
+    if value is None:
+        return default.limit_denominator(1000)
+    share = known(battery, name, Quantity).value
+    if not 0 < share <= 1:
+        raise Undecided(name, battery.at(name), stated=True)
+    return share
+
+
+def _exact(share: float | None) -> Fraction | None:
+    return None if share is None else Fraction(share).limit_denominator(10**6)
+
+
+def _term(feed: Feed, current: Fraction) -> Term:
+    return Term(label(feed), _current(current), feed.load.at("current"))
+
+
+def label(feed: Feed) -> str:
+    """`114A/lock`, the name of a load in a schedule."""
+    return feed.identity
+
+
+def _current(value: Fraction) -> str:
+    return str(Measure(value, "current"))
+
+
+def _temperature(value: Fraction) -> str:
+    return str(Measure(value, "temperature"))
+
+
+def next_bank(needed_c: Fraction) -> tuple[str, Fraction]:
+    """The smallest usual battery of at least this capacity (C): its text and its capacity, C.
+
+    One block, else two or more equal strings in parallel.
+    """
+    hour = Fraction(_SECONDS_PER_H)
+    strings = 1
+    while True:
+        for size in USUAL_CAPACITIES_AH:
+            capacity = Fraction(str(size)) * strings
+            if capacity * hour >= needed_c:
+                return f"{float(capacity):g} Ah", capacity * hour
+        strings += 1
+
+
+def next_supply_current(needed_a: Fraction) -> Fraction | None:
+    """The smallest usual rated current of at least `needed_a`; None above the largest."""
+    return next((Fraction(size) for size in USUAL_SUPPLY_CURRENTS_A if size >= needed_a), None)
