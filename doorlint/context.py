@@ -12,7 +12,7 @@ from .circuit.poe_links import PoeLink, PoeLinks, PoeSource, poe_links
 from .circuit.releases import SwitchedCoil, switched_coils
 from .circuit.supplies import Supplies
 from .circuit.voltages import Voltages
-from .spec.model import Item, Opening, PowerSource, Project, Spec, Waiver
+from .spec.model import Cable, Item, Opening, PowerSource, Project, Spec, Waiver
 
 
 @dataclass(frozen=True)
@@ -44,6 +44,7 @@ def analyse(spec: Spec) -> Context:
         Project: (spec.project,),
         Opening: tuple(spec.openings.values()),
         Item: items,
+        Cable: tuple(spec.cables.values()),
         PowerSource: tuple(spec.power.values()),
         Feed: wiring.feeds,
         LoadedOutput: wiring.outputs,

@@ -5,11 +5,15 @@ A repair cures when the failure is gone, nothing that could be decided before is
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+from .context import Context
 from .outcome import Change, Kind, Level, Outcome, Repair
 from .reviewing import Overlay, Result, review_root
+from .rulebook import Rulebook
 
 MOST_OFFERED = 3
 """Verified repairs shown for one finding: the smallest, and up to two of another sort."""
@@ -79,15 +83,35 @@ def _edit(result: Result, change: Change) -> tuple[int, int, str]:
 
 
 def _is_cured(result: Result, outcome: Outcome, repair: Repair) -> bool:
+    """Whether the failure is gone after a repair, and nothing that the repair touches is worse."""
     assert result.files is not None
-    overlay = Overlay(apply(result, repair))
-    after = review_root(Path(result.root), result.rulebook, overlay)
-    if after.broken and not result.broken:
-        return False
-    same = [o for o in after.outcomes if (o.rule, o.subject) == (outcome.rule, outcome.subject)]
+    known = {path: result.documents[name] for name, path in result.files.paths.items()}
+    overlay = Overlay(apply(result, repair), known)
+    module = next(m for m in result.rulebook.modules if m.RULE.id == outcome.rule)
+    alone = review_root(
+        Path(result.root), Rulebook((module,)), overlay, lambda _, subject: subject.identity == outcome.subject
+    )
+    same = [o for o in alone.outcomes if (o.rule, o.subject) == (outcome.rule, outcome.subject)]
     if any(o.kind in (Kind.FAIL, Kind.OPEN) for o in same) or not any(o.kind is Kind.PASS for o in same):
         return False
-    return not (_worries(after) - _worries(result))
+    after = review_root(Path(result.root), result.rulebook, overlay, _touched_by(result))
+    return (result.broken or not after.broken) and not (_worries(after) - _worries(result))
+
+
+def _touched_by(result: Result) -> Callable[[Context, Any], bool]:
+    """Whether a subject may be judged otherwise than before: its opening reads otherwise now, or it is no opening's."""
+    same: set[str] | None = None
+
+    def touched(now: Context, subject: Any) -> bool:
+        nonlocal same
+        if same is None:
+            before = result.spec
+            kept = before is not None and before.power == now.spec.power
+            openings = now.spec.openings.items() if before is not None and kept else ()
+            same = {name for name, opening in openings if before is not None and opening == before.openings.get(name)}
+        return str(subject.identity).split("/")[0] not in same
+
+    return touched
 
 
 def _worries(result: Result) -> set[tuple[str, str, str]]:

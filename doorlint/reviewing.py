@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import traceback
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from .context import Context, analyse
 from .document import Document, Region
@@ -94,8 +95,16 @@ def review_text(text: str, name: str = "spec.yaml", *, rulebook: Rulebook | None
     return review_root(Path(name), rulebook or collect(), Overlay({path: text}))
 
 
-def review_root(root: Path, rulebook: Rulebook, overlay: Overlay | None = None) -> Result:
-    """Review the spec with this root file, texts of the overlay standing in for files on disk."""
+def review_root(
+    root: Path,
+    rulebook: Rulebook,
+    overlay: Overlay | None = None,
+    judged: Callable[[Context, Any], bool] | None = None,
+) -> Result:
+    """Review the spec with this root file, texts of the overlay standing in for files on disk.
+
+    `judged(context, subject)` may leave subjects out, for a review of part of a spec.
+    """
     files = read_files(root, overlay)
     faults = _schema_findings(files)
     outcomes = [*files.findings, *faults]
@@ -110,7 +119,7 @@ def review_root(root: Path, rulebook: Rulebook, overlay: Overlay | None = None) 
         context = analyse(spec)
         outcomes.extend(context.wiring.findings)
         for module in rulebook.modules:
-            for outcome in _run(module, context, files):
+            for outcome in _run(module, context, files, judged):
                 outcomes.append(outcome)
                 broken = broken or outcome.rule == "rulebook/rule-broke"
         outcomes = _waived(outcomes, spec.waivers, date.today())
@@ -135,7 +144,9 @@ def _owner(pointer: str) -> str:
     return parts[2].replace("~1", "/").replace("~0", "~") if len(parts) > 2 else ""
 
 
-def _run(module: RuleModule, context: Context, files: Files) -> list[Outcome]:
+def _run(
+    module: RuleModule, context: Context, files: Files, judged: Callable[[Context, Any], bool] | None = None
+) -> list[Outcome]:
     """Apply one rule to all its subjects. A rule that breaks gives one finding and stops there; others go on."""
     rule = module.RULE
     root = files.root
@@ -145,6 +156,8 @@ def _run(module: RuleModule, context: Context, files: Files) -> list[Outcome]:
         text = f"rule {rule.id} is over {kind}, which is no subject that doorlint knows"
         return [finding("rulebook/rule-broke", text, Place(root, ""), rule.id)]
     for subject in context.subjects[rule.over]:
+        if judged is not None and not judged(context, subject):
+            continue
         try:
             for outcome in apply(module, subject, context):
                 _check_places(outcome, files)

@@ -119,6 +119,14 @@ class Trouble:
 
 
 @dataclass(frozen=True, slots=True)
+class NotLoaded:
+    """What a package may return in place of a rule module that does not load, so that its other rules still count."""
+
+    name: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Rulebook:
     """The rules of a review, ordered by id, and what went wrong when they were collected."""
 
@@ -156,6 +164,9 @@ def collect(extra: Iterable[object] = (), *, group: str = "doorlint") -> Ruleboo
     origins: dict[str, str] = {}
     for name, plugin in plugins:
         for module in _rules_of(name, plugin, troubles):
+            if isinstance(module, NotLoaded):
+                troubles.append(Trouble(name, f"rule module {module.name} does not load: {module.reason}"))
+                continue
             rule = getattr(module, "RULE", None)
             if not isinstance(rule, Rule) or not callable(getattr(module, "check", None)):
                 label = getattr(module, "__name__", repr(module))

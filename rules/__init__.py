@@ -10,15 +10,20 @@ from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any
 
-from doorlint.rulebook import hookimpl
+from doorlint.rulebook import NotLoaded, hookimpl
 
 
 def modules(package: Any = None) -> Iterator[Any]:
-    """Every module below this package that declares a `RULE`, in alphabetical order."""
+    """Every module below this package that declares a `RULE`, in alphabetical order; NotLoaded for one that breaks."""
     name = package.__name__ if package else __name__
     path = package.__path__ if package else __path__
     for found in sorted(iter_modules(path), key=lambda f: f.name):
-        module = import_module(f"{name}.{found.name}")
+        full = f"{name}.{found.name}"
+        try:
+            module = import_module(full)
+        except Exception as error:  # the other rules still count
+            yield NotLoaded(full, f"{type(error).__name__}: {error}")
+            continue
         if found.ispkg:
             yield from modules(module)
         elif hasattr(module, "RULE"):

@@ -215,6 +215,7 @@ BLOCKS: dict[str, tuple[type[Part], set[str]]] = {
     "item": (model.Item, {"omit"}),
     "occupancy": (model.Occupancy, set()),
     "egress": (model.Egress, set()),
+    "interlock": (model.Interlock, set()),
     "leaf": (model.Leaf, set()),
     "exposure": (model.Exposure, set()),
     "building": (model.Building, set()),

@@ -3,35 +3,67 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from math import floor
+from math import ceil
 
 from ..outcome import Change, Repair
 from ..quantity import WireSize
 from ..spec.fields import Undecided
 from ..spec.model import Cable, Item
-from .conductors import STOCK_AWG, Conductor, longest_run_m, resistance_ohm_per_m
+from .conductors import METRIC_AREAS_MM2, STOCK_AWG, Conductor, resistance_ohm_per_m
 from .feeds import Feed
 from .lines import conductor_of
+from .substitutes import as_yaml, other_sources
 from .tolerance import voltage_taken
-from .voltages import LoadVoltage, Voltages, load_of
+from .voltages import LoadVoltage, Voltages
 
 
-def line_repairs(feed: Feed, found: LoadVoltage, voltages: Voltages) -> Iterator[Repair]:
+def line_repairs(
+    feed: Feed, found: LoadVoltage, voltages: Voltages, minimum_v: float | None = None
+) -> Iterator[Repair]:
     """Repairs of too little voltage, smallest first: the next thicker cable that the spec knows, the next gauges of
-    the same cable, the longest run that still passes, the coil's other setting."""
+    the same cable, the longest run that still passes, the coil's other setting, another supply of the spec.
+
+    minimum_v: what must arrive; the lowest that the load takes unless given.
+    """
     item = feed.item
     line = voltages.line(feed)
     if item.cable_sheet is not None and line.conductor is not None:
         yield from _thicker_cables(item, line.conductor, voltages.spec.cables)
         yield from _thicker_gauges(item.cable_sheet, line.conductor)
-    longest = _longest_run(feed, found, voltages)
-    if longest is not None and 0 < longest < line.length_m:
+    least = float(voltage_taken(feed.load)[0].low) if minimum_v is None else minimum_v
+    longest = longest_run(found, voltages, least)
+    if longest is not None and item.length is not None:
         text = f"{longest:g} m"
         yield Repair(f"keep the run to {text} (by hanging the supply nearer)", (Change(item.at("length"), text),))
+    yield from setting_repairs(item)
+    yield from other_sources(feed, voltages.spec)
+
+
+def longest_run(found: LoadVoltage, voltages: Voltages, minimum_v: float) -> float | None:
+    """The longest run in m, in steps of half a metre and shorter than stated, on which `minimum_v` still arrives in
+    the state of `found`; None where there is none. The voltage only falls as the run grows, so halving finds it."""
+    stated = voltages.line(found.feed).length_m
+
+    def passes(half_metres: int) -> bool:
+        volts = voltages.at_length(found, half_metres / 2)
+        return volts is not None and volts >= minimum_v
+
+    low, high = 0, ceil(stated * 2)
+    if high < 2 or not passes(1):
+        return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if passes(middle) else (low, middle)
+    return low / 2
+
+
+def setting_repairs(item: Item) -> Iterator[Repair]:
+    """The other settings of a selectable coil."""
     if item.sheet is not None and item.coil_setting is not None:
         for name in item.sheet.coils:
             if name != item.coil_setting:
-                yield Repair(f"set the coil of {item.name} to {name}", (Change(item.at("coil_setting"), name),))
+                change = Change(item.at("coil_setting"), as_yaml(name))
+                yield Repair(f"set the coil of {item.name} to {name}", (change,))
 
 
 def _thicker_cables(item: Item, present: Conductor, cables: Mapping[str, Cable]) -> Iterator[Repair]:
@@ -46,39 +78,15 @@ def _thicker_cables(item: Item, present: Conductor, cables: Mapping[str, Cable])
         if ohm < resistance_ohm_per_m(present):
             thicker.append((-ohm, name))
     for _, name in sorted(thicker):
-        yield Repair(f"lay {name} to {item.name}", (Change(item.at("cable"), _quoted(name)),))
+        yield Repair(f"lay {name} to {item.name}", (Change(item.at("cable"), as_yaml(name)),))
 
 
 def _thicker_gauges(cable: Cable, present: Conductor) -> Iterator[Repair]:
-    if present.awg is None or not isinstance(cable.conductor, WireSize):
+    if not isinstance(cable.conductor, WireSize) or present.given_ohm_per_m is not None:
         return
-    for number in sorted((n for n in STOCK_AWG if n < present.awg), reverse=True):
-        text = f"{number} AWG"
+    if present.awg is not None:
+        sizes = [f"{number} AWG" for number in sorted((n for n in STOCK_AWG if n < present.awg), reverse=True)]
+    else:
+        sizes = [f"{area:g} mm2" for area in METRIC_AREAS_MM2 if present.area_mm2 and area > present.area_mm2]
+    for text in sizes:
         yield Repair(f"use {text} for cable {cable.id}", (Change(cable.at("conductor"), text),))
-
-
-def _longest_run(feed: Feed, found: LoadVoltage, voltages: Voltages) -> float | None:
-    """The longest run in m, rounded down to half a metre, for a load that has its line to itself; else None."""
-    line = voltages.line(feed)
-    unit = voltages.unit(feed)
-    if len(unit.feeds) > 1 or line.conductor is None or line.length_m == 0:
-        return None
-    kind, value = load_of(feed, "peak" in found.state)
-    fixed = sum(element.ohm(found.temperature_c, 1.0) for element in line.elements if element.alpha == 0)
-    parallel = feed.item.parallel_conductors if isinstance(feed.item.parallel_conductors, int) else 1
-    longest = longest_run_m(
-        source_v=found.source_v,
-        minimum_v=float(voltage_taken(feed.load)[0].low),
-        conductor=line.conductor,
-        temperature_c=found.temperature_c,
-        fixed_ohm=fixed,
-        coil_ohm=value if kind == "resistive" else None,
-        current_a=value if kind == "current" else None,
-        power_w=value if kind == "power" else None,
-    )
-    return None if longest is None else floor(longest * max(parallel, 1) * 2) / 2
-
-
-def _quoted(name: str) -> str:
-    """An id as YAML text that reads as text."""
-    return name if name.replace("-", "").replace("_", "").isalnum() and not name[0].isdigit() else f'"{name}"'

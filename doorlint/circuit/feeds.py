@@ -243,15 +243,15 @@ def ports(item: Item) -> dict[str, Coil | Input]:
             load = getattr(sheet.inputs, name)
             if isinstance(load, Input):
                 # an input that names no supply takes what it is called after
-                found[name] = (
-                    load if load.supply is not None else replace(load, supply=name, elsewhere={"supply": load.place.key})
-                )
+                if load.supply is None:
+                    load = replace(load, supply=name, elsewhere={"supply": load.place.key})
+                found[name] = load
     return found
 
 
 def _main_output(source: PowerSource) -> Output:
     """The output that stands for a whole source, with the source's own figures."""
-    shared = {f.name for f in fields(Output)} & {f.name for f in fields(PowerSource)} - {"place", "shorthand", "elsewhere"}
+    shared = {f.name for f in fields(Output) if "read" in f.metadata} & {f.name for f in fields(PowerSource)}
     figures = {name: getattr(source, name) for name in shared}
     elsewhere = {}
     if source.kind in ("poe_switch", "poe_injector"):
@@ -408,7 +408,7 @@ class _Tracing:
             self._no_output(item, written, list(sheet.outputs), place, sheet.place)
             return None
         if len(self.under_way) >= LONGEST_CHAIN:
-            text = f"{item.name} is fed through more than {LONGEST_CHAIN} devices in series; what lies beyond is not followed"
+            text = f"{item.name} is fed through more than {LONGEST_CHAIN} devices in series; the rest is not followed"
             related = (Related(owner.place.key, f"{owner.name} stands here"),)
             self.findings.append(finding("document/over-limit", text, place, item.identity, related))
             return None

@@ -12,7 +12,7 @@ from ..spec.model import Coil, Item, PowerSource
 from .conductors import resistance_ohm_per_m
 from .feeds import Feed
 from .lines import conductor_of
-from .poe import CLASSES, TYPES, PoeClass
+from .poe import TYPES, PoeClass
 from .poe_links import POE_KINDS, PoeLink, PoeLinks, rank
 from .tolerance import voltage_taken
 
@@ -32,6 +32,11 @@ def item_setting(item: Item, name: str, text: str) -> Change:
     if getattr(item, name) is None:
         return Change(item.place, text, key=name)
     return Change(item.at(name), text)
+
+
+def quoted(name: str) -> str:
+    """An id as YAML text that reads as text."""
+    return name if name[:1].isalpha() and name.replace("-", "").isalnum() else f'"{name}"'
 
 
 def port_repairs(link: PoeLink, poe: PoeLinks) -> Iterator[Repair]:
@@ -55,7 +60,7 @@ def port_repairs(link: PoeLink, poe: PoeLinks) -> Iterator[Repair]:
         yield Repair(f"use ports of class {grant.asked} for {source.id}", tuple(changes))
     for other in poe.spec.power.values():
         if other.id != source.id and other.kind in POE_KINDS and isinstance(other.port_class, int):
-            yield Repair(f"feed {link.item.name} from {other.id}", (Change(link.place, other.id),))
+            yield Repair(f"feed {link.item.name} from {other.id}", (Change(link.place, quoted(other.id)),))
 
 
 def supply_repairs(link: PoeLink, poe: PoeLinks) -> Iterator[Repair]:
@@ -65,7 +70,7 @@ def supply_repairs(link: PoeLink, poe: PoeLinks) -> Iterator[Repair]:
         for supply in poe.spec.power.values():
             free = _free_terminal(supply, each.feed, poe) if supply.kind == "power_supply" else None
             if free is not None:
-                yield Repair(f"feed {each.feed.item.name} from {free}", (Change(each.feed.place, free),))
+                yield Repair(f"feed {each.feed.item.name} from {free}", (Change(each.feed.place, quoted(free)),))
 
 
 def _free_terminal(supply: PowerSource, feed: Feed, poe: PoeLinks) -> str | None:
@@ -73,10 +78,10 @@ def _free_terminal(supply: PowerSource, feed: Feed, poe: PoeLinks) -> str | None
     if not isinstance(supply.voltage, Band):
         return None
     try:
-        taken, _ = voltage_taken(feed)
+        taken, _ = voltage_taken(feed.load)
     except Undecided:
         return None
-    if supply.voltage.low < taken.low or supply.voltage.high > taken.high or not supply.voltage.dimension:
+    if supply.voltage.low < taken.low or supply.voltage.high > taken.high:
         return None
     if not supply.outputs:
         return supply.id
@@ -102,7 +107,7 @@ def channel_repairs(link: PoeLink, poe: PoeLinks, most_ohm: float) -> Iterator[R
         if ohm < present and channel.ohm * ohm / present <= most_ohm:
             thicker.append((-ohm, name))
     for _, name in sorted(thicker):
-        yield Repair(f"lay {name} to {item.name}", (Change(item.at("cable"), name),))
+        yield Repair(f"lay {name} to {item.name}", (Change(item.at("cable"), quoted(name)),))
     # what is not cable (splices) stays, so the cable alone must shrink
     cable_ohm = present * channel.length_m / channel.pairsets
     longest = (most_ohm - (channel.ohm - cable_ohm)) * channel.pairsets / present
@@ -121,7 +126,3 @@ def channel_that_leaves(granted: PoeClass, port_v: float, power_w: float) -> flo
     computed = (granted.pse_w - power_w) * (port_v / granted.pse_w) ** 2
     return max(computed, granted.channel_ohm) if port_v >= granted.pse_min_v else computed
 
-
-def next_class_for(power_w: float) -> int | None:
-    """The lowest class whose device may draw `power_w`; None above class 8."""
-    return next((n for n, each in sorted(CLASSES.items()) if n > 0 and each.pd_w >= power_w), None)

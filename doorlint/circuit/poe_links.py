@@ -1,5 +1,5 @@
 """Every feed over PoE, solved: the port and the class it grants, the channel, what reaches the device and what it
-draws, loads on its outputs included; every PoE source with all its links; how long a chain of sources runs.
+draws, loads on its outputs included; every PoE source with all its links.
 
 The figures of the standard and the formulas are those of `poe`. Powers that can be exact are Fractions; what a
 channel takes is a float.
@@ -226,20 +226,6 @@ class Allotment:
     total_w: Fraction | None
     gaps: tuple[Undecided, ...]
     terms: tuple[Term, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Standby:
-    """How long a source runs when the mains fail, s: its own store and that of what feeds it, added up.
-
-    total_s: None while a link of the chain is not known. least_s: what is certain. chain: each source with its own
-    store (None: not known).
-    """
-
-    chain: tuple[tuple[PowerSource, Fraction | None], ...]
-    least_s: Fraction
-    total_s: Fraction | None
-    gaps: tuple[Undecided, ...]
 
 
 @dataclass(frozen=True)
@@ -536,43 +522,6 @@ class PoeLinks:
         if allocation == "by_class":
             return exact(granted.pse_w)
         return min(exact(granted.pse_w), Fraction(self.port_power(link)))
-
-    def standby(self, source: PowerSource) -> Standby:
-        """How long a source runs when the mains fail, through the chain of `fed_from`."""
-        chain: list[tuple[PowerSource, Fraction | None]] = []
-        gaps: list[Undecided] = []
-        least = Fraction(0)
-        here: PowerSource | None = source
-        passed: set[str] = set()
-        while here is not None and here.kind != "mains":
-            if here.id in passed:
-                gaps.append(Undecided("fed_from", here.at("fed_from"), stated=True))
-                break
-            passed.add(here.id)
-            own = _own_store(here, gaps)
-            chain.append((here, own))
-            least += own or Fraction(0)
-            if isinstance(here.fed_from, str):
-                feeder = self.spec.power.get(here.fed_from.partition(".")[0])
-                if feeder is None:
-                    gaps.append(Undecided("fed_from", here.at("fed_from"), stated=True))
-                here = feeder
-                continue
-            # a store of its own is counted from the failure of whatever feeds it
-            if not own and not (here.battery or here.kind in ("ups", "generator")):
-                gaps.append(Undecided("fed_from", here.at("fed_from"), stated=here.fed_from is UNKNOWN))
-            here = None
-        return Standby(tuple(chain), least, None if gaps else least, tuple(gaps))
-
-
-def _own_store(source: PowerSource, gaps: list[Undecided]) -> Fraction | None:
-    """The source's own standby, s; 0 for one that stores nothing; None, with a gap, where it is not known."""
-    if isinstance(source.backup, Quantity):
-        return source.backup.value
-    if source.backup is UNKNOWN or source.battery is not None or source.kind in ("ups", "generator"):
-        gaps.append(Undecided("backup", source.at("backup"), stated=source.backup is UNKNOWN))
-        return None
-    return Fraction(0)
 
 
 def rank(number: int) -> int:

@@ -8,19 +8,19 @@ v(i) = min(Vc, i x R), with Vc the lowest clamp voltage and R the parallel resis
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Final
 
 from ..outcome import Measure, Place, Step, Term
 from ..quantity import Band, Quantity
 from ..spec.fields import UNKNOWN, Maybe, Undecided, known
 from ..spec.model import Battery, Coil, Contact, Item, Output, PowerSource, Product, Suppression, Suppressor
-from .coils import BRIDGE_DROP_V, SUPPRESSOR_KINDS, Decay, SuppressorKind, current_fraction_for_force, stored_energy_j
+from .coils import BRIDGE_DROP_V, SUPPRESSOR_KINDS, Decay, current_fraction_for_force, stored_energy_j
 from .contacts import PRACTICE_DROP_OUT_FRACTION, drop_out_current_a
 from .demand import nominal, source_voltage
-from .feeds import ContactUse, Feed, LoadedContact, LoadedOutput, Terminal, Wiring
+from .feeds import ContactUse, Feed, Terminal, Wiring
 from .voltages import root_of
 
 MAGNET_KINDS: Final = frozenset({"electromagnetic_lock", "shear_lock"})
@@ -33,19 +33,20 @@ current); common practice, no source, where the sheet gives no `release_fraction
 SLOW_CLAMP_V: Final = 2.5
 """Up to this voltage a part counts as a freewheel: diode, bridge, and their spread."""
 
-_KIND_OF_WORD: Final[Mapping[str, str]] = MappingProxyType({"tvs": "tvs_unidirectional", "rc": "rc_snubber"})
 
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """Feeds behind one switch that are alike in product, setting and suppression: one of them, and how many."""
 
-def suppressor_kind(word: str) -> SuppressorKind:
-    """The kind of suppressor that a word of the format stands for. KeyError for a word that names no kind."""
-    return SUPPRESSOR_KINDS[_KIND_OF_WORD.get(word, word)]
+    feed: Feed
+    count: int
 
 
 @dataclass(frozen=True, slots=True)
 class Opener:
     """A switch that interrupts the feed of a coil: a contact, or a switched output.
 
-    part: its figures. place: where the item names it. beside: the other feeds behind the same switch.
+    part: its figures. place: where the item names it. behind: all feeds behind the same switch, the coil's own too.
     use: the contact as the item uses it; None for an output.
     """
 
@@ -53,7 +54,7 @@ class Opener:
     identity: str
     part: Output | Contact
     place: Place
-    beside: tuple[Feed, ...] = ()
+    behind: tuple[Alike, ...] = ()
     use: ContactUse | None = None
 
     @property
@@ -128,31 +129,39 @@ def _volts(path: Path, current_a: float) -> float:
 
 def switched_coils(wiring: Wiring) -> tuple[SwitchedCoil, ...]:
     """Every coil of the spec with what can interrupt it."""
-    contacts = {loaded.identity: loaded for loaded in wiring.contacts}
-    outputs = {loaded.identity: loaded for loaded in wiring.outputs}
+    behind = {loaded.identity: _alike(loaded.feeds) for loaded in (*wiring.contacts, *wiring.outputs)}
     return tuple(
-        SwitchedCoil(feed, feed.coil, tuple(_openers(feed, contacts, outputs)))
-        for feed in wiring.feeds
-        if feed.coil is not None
+        SwitchedCoil(feed, feed.coil, tuple(_openers(feed, behind))) for feed in wiring.feeds if feed.coil is not None
     )
 
 
-def _openers(
-    feed: Feed, contacts: Mapping[str, LoadedContact], outputs: Mapping[str, LoadedOutput]
-) -> Iterator[Opener]:
+def _openers(feed: Feed, behind: Mapping[str, tuple[Alike, ...]]) -> Iterator[Opener]:
     terminal: Terminal = feed.terminal
     if terminal.output.switch in ("relay", "solid_state"):
-        beside = _others(feed, outputs[terminal.identity].feeds)
-        yield Opener(terminal.label, terminal.identity, terminal.output, feed.place, beside)
+        name = terminal.identity
+        yield Opener(terminal.label, name, terminal.output, feed.place, behind[name])
     for use in feed.contacts:
         owner = use.owner.name if isinstance(use.owner, Item) else use.owner.id
-        label = f"{owner}.{use.name}"
-        beside = _others(feed, contacts[use.identity].feeds)
-        yield Opener(label, use.identity, use.contact, use.place, beside, use)
+        yield Opener(f"{owner}.{use.name}", use.identity, use.contact, use.place, behind[use.identity], use)
 
 
-def _others(feed: Feed, feeds: Iterable[Feed]) -> tuple[Feed, ...]:
-    return tuple(other for other in feeds if other is not feed)
+def _alike(feeds: Iterable[Feed]) -> tuple[Alike, ...]:
+    """Counted, not listed: a contact may serve the locks of a whole building."""
+    first: dict[_Likeness, Feed] = {}
+    counts: Counter[_Likeness] = Counter()
+    for feed in feeds:
+        first.setdefault(_likeness(feed), feed)
+        counts[_likeness(feed)] += 1
+    return tuple(Alike(feed, counts[key]) for key, feed in first.items())
+
+
+_Likeness = tuple[int, str, str, tuple[str, ...]]
+
+
+def _likeness(feed: Feed) -> _Likeness:
+    item = feed.item
+    fitted = tuple(str(one.product) for one in item.suppression)
+    return id(item.sheet), feed.supply, str(item.coil_setting), fitted
 
 
 def is_magnet(item: Item) -> bool:
@@ -186,10 +195,11 @@ def highest_source(feed: Feed) -> tuple[float, Term]:
     band = source_voltage(terminal)
     highest, term = band.high, Term(terminal.label, band.text, terminal.output.at("voltage"))
     battery = terminal.owner.battery if isinstance(terminal.owner, PowerSource) else None
-    if isinstance(battery, Battery) and battery.regulated is not True and isinstance(battery.float_voltage, Quantity):
-        if battery.float_voltage.value > highest:
-            highest = battery.float_voltage.value
-            term = Term(f"float voltage of {terminal.label}", battery.float_voltage.text, battery.at("float_voltage"))
+    if isinstance(battery, Battery) and battery.regulated is not True:
+        floating = battery.float_voltage
+        if isinstance(floating, Quantity) and floating.value > highest:
+            highest = floating.value
+            term = Term(f"float voltage of {terminal.label}", floating.text, battery.at("float_voltage"))
     if highest <= 0:
         raise Undecided("voltage", terminal.output.at("voltage"), stated=True)
     return float(highest), term
@@ -232,9 +242,12 @@ def paths(switched: SwitchedCoil, opener: Opener | None = None) -> Paths:
     _across(switched.feed, highest, found, gaps, own=True)
     if opener is not None:
         _built_in(opener.part, f"built into {opener.label}", highest, found, gaps, needed=False)
-        for other in opener.beside:
-            _across(other, highest, found, gaps, own=False)
-            _as_load(switched, other, found, gaps)
+        mine = _likeness(switched.feed)
+        for alike in opener.behind:
+            count = alike.count - (_likeness(alike.feed) == mine)
+            if count:
+                _across(alike.feed, highest, found, gaps, own=False)
+                _as_load(switched, alike.feed, count, found, gaps)
     return Paths(tuple(found), tuple(gaps))
 
 
@@ -260,7 +273,8 @@ def _across(feed: Feed, highest: float | None, found: list[Path], gaps: list[Und
             found.append(_fitted(fitted, item, highest))
         except Undecided as gap:
             gaps.append(gap)
-    if own or coil.rectifier is not True:
+    # a rectifier in another lock lets this coil's current through that lock's coil alone: see _as_load
+    if own or not (coil.rectifier is True or coil.built_in_suppression == "bridge"):
         _built_in(coil, f"built into {item.name}", highest, found, gaps, needed=own)
 
 
@@ -300,7 +314,7 @@ def _built_in(
 def _clamping(label: str, word: str, place: Place, highest: float | None, part: Suppressor | None = None) -> Path:
     """A part with a clamp voltage. Where its voltages are not stated it is taken to stand off just the supply: the
     lowest clamp voltage that can work, so the slowest release; its highest one is then not known."""
-    kind = suppressor_kind(word)
+    kind = SUPPRESSOR_KINDS[word]
     stand_off, stated = _voltage(part, "stand_off"), _voltage(part, "clamp")
     try:
         clamp = kind.clamp(stand_off, stated)
@@ -320,8 +334,8 @@ def _voltage(part: Suppressor | None, name: str) -> float | None:
     return float(value.value) if isinstance(value, Quantity) and value.value > 0 else None
 
 
-def _as_load(switched: SwitchedCoil, other: Feed, found: list[Path], gaps: list[Undecided]) -> None:
-    """A load in parallel, as the resistance of its rated voltage and current.
+def _as_load(switched: SwitchedCoil, other: Feed, count: int, found: list[Path], gaps: list[Undecided]) -> None:
+    """`count` loads in parallel, as the resistance of their rated voltage and current.
 
     An equal coil is left out: both drive the same current the same way, so neither can feed the other.
     """
@@ -342,7 +356,8 @@ def _as_load(switched: SwitchedCoil, other: Feed, found: list[Path], gaps: list[
         gaps.append(gap)
         return
     if ohm > 0:
-        found.append(Path(f"{other.item.name} in parallel", "load", place, ohm=ohm))
+        label = other.item.name if count == 1 else f"{count} loads like {other.item.name}"
+        found.append(Path(f"{label} in parallel", "load", place, ohm=ohm / count))
 
 
 @dataclass(frozen=True, slots=True)

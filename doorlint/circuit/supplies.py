@@ -7,14 +7,14 @@ so that a rule asks for the missing value only where it decides.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Final, Literal
 
 from ..outcome import Measure, Place, Step, Term
 from ..quantity import Band, Quantity
-from ..spec.fields import UNKNOWN, Maybe, Undecided, known
+from ..spec.fields import UNKNOWN, Maybe, Part, Undecided, known
 from ..spec.model import Battery, Coil, Input, Item, PowerSource, Spec
 from .battery import (
     AGEING_FACTOR,
@@ -27,10 +27,12 @@ from .battery import (
     practice_temperature_share,
 )
 from .demand import nominal, outputs_of, own_current, own_peak, source_voltage, steady
-from .feeds import Feed, LoadedOutput, Wiring
+from .feeds import Feed, LoadedOutput, Terminal, Wiring
 from .lines import celsius
 
 Bound = Literal["least", "most"]
+Time = tuple[Fraction, Place | None]
+"""A time in s and where it stands."""
 
 LOCKS: Final = (
     "electric_strike",
@@ -46,6 +48,9 @@ LOCKS: Final = (
     "gate_lock",
 )
 """Kinds of product that fasten a door."""
+
+MAGNETS: Final = ("electromagnetic_lock", "hold_open_magnet")
+"""Kinds with a fixed coil and no moving core: they have no peak above their holding current."""
 
 WORKING_NOW_AND_THEN: Final = ("sounder", "swing_operator", "sliding_operator")
 """Kinds whose stated current flows only while they work; at rest their idle power counts."""
@@ -120,6 +125,12 @@ class Need:
     working_most: tuple[Step, ...]
     doubts: tuple[Doubt, ...] = ()
 
+    def covered_by(self, capacity: Fraction) -> bool | None:
+        """Whether a capacity, C, is enough; None where a doubt decides."""
+        if capacity < self.least:
+            return False
+        return True if self.most is not None and capacity >= self.most else None
+
 
 @dataclass(frozen=True, slots=True)
 class Autonomy:
@@ -150,6 +161,15 @@ def is_lock(feed: Feed) -> bool:
     return kind_of(feed.item) in LOCKS
 
 
+def peak_of(feed: Feed) -> Fraction:
+    """The peak current of a load, A; that of a magnet whose sheet states none is its holding current, as the current
+    of a coil on DC only rises to it. Raises Undecided where it is not known."""
+    coil = feed.coil
+    if coil is not None and coil.peak is None and coil.supply != "ac" and kind_of(feed.item) in MAGNETS:
+        return own_current(feed)
+    return own_peak(feed)
+
+
 def full_load_current(source: PowerSource) -> Total:
     """The steady current that a source may give at its ambient temperature, A."""
     rated = known(source, "current", Quantity).value
@@ -166,9 +186,7 @@ def full_load_current(source: PowerSource) -> Total:
         Term("warmest ambient", _temperature(ambient.high), place),
     ]
     formula = "rated current x (1 - derating per kelvin x (warmest ambient - derating from))"
-    return Total(
-        rated * share, Step("current available", formula, Measure(rated * share, "current"), tuple(terms))
-    )
+    return Total(rated * share, Step("current available", formula, Measure(rated * share, "current"), tuple(terms)))
 
 
 def ambient_of(source: PowerSource) -> tuple[Band, Place]:
@@ -186,6 +204,7 @@ class Supplies:
     wiring: Wiring
     _outputs: dict[str, tuple[LoadedOutput, ...]] = field(default_factory=dict)
     _profiles: dict[tuple[str, Bound], Profile | Undecided] = field(default_factory=dict)
+    _autonomies: dict[str, Autonomy | Undecided] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         found: dict[str, list[LoadedOutput]] = {}
@@ -235,7 +254,7 @@ class Supplies:
         terms = [_term(feed, steady(feed, self.wiring)) for feed in self.feeds(source)]
         total = sum((steady(feed, self.wiring) for feed in self.feeds(source)), Fraction(0))
         for fed in self.fed_sources(source):
-            current = self._taken(fed, source)
+            current = self.taken_current(fed, source)
             total += current
             terms.append(Term(fed.id, _current(current), fed.at("input_power")))
         formula = "sum of the steady currents of all loads"
@@ -251,7 +270,8 @@ class Supplies:
         power = current * nominal(known(source, "voltage", Band))
         return power / _above_zero(source, "efficiency")
 
-    def _taken(self, fed: PowerSource, source: PowerSource) -> Fraction:
+    def taken_current(self, fed: PowerSource, source: PowerSource) -> Fraction:
+        """What `fed` takes from `source`, which feeds it, A."""
         return self.taken_power(fed) / nominal(known(source, "voltage", Band))
 
     def groups(self, source: PowerSource) -> tuple[Group, ...]:
@@ -290,7 +310,7 @@ class Supplies:
     def all_at_once(self, source: PowerSource) -> Total:
         """Every load of a source at its peak at the same time, as when power returns after an outage."""
         total = self.steady(source)
-        surges = [(feed, own_peak(feed) - own_current(feed)) for feed in self.feeds(source)]
+        surges = [(feed, peak_of(feed) - own_current(feed)) for feed in self.feeds(source)]
         extra = sum((surge for _, surge in surges), Fraction(0))
         terms = tuple(Term(f"{f.item.name} above steady", _current(s), f.load.at("peak")) for f, s in surges)
         value = total.value + extra
@@ -307,13 +327,18 @@ class Supplies:
                 continue
             passed.add((feed.identity, feed.supply))
             yield feed
-            for output in outputs_of(feed.item, self.wiring):
-                if _carried_by(output, feed):
-                    waiting.extend(output.feeds)
+            for output in self.passed_on_outputs(feed):
+                waiting.extend(output.feeds)
+
+    def passed_on_outputs(self, feed: Feed) -> tuple[LoadedOutput, ...]:
+        """The loaded outputs of a device that draw their power through this feed."""
+        if not isinstance(feed.load, Input):
+            return ()
+        return tuple(o for o in outputs_of(feed.item, self.wiring) if _carried_by(o, feed))
 
     def _surge(self, source: PowerSource, feed: Feed) -> Fraction:
         """By how much the peak of a load exceeds its steady current, A at the source."""
-        extra = own_peak(feed) - own_current(feed)
+        extra = peak_of(feed) - own_current(feed)
         here = feed
         while here.terminal.owner is not source and here.terminal.upstream:
             upstream = here.terminal.passes_on or here.terminal.upstream[0]
@@ -322,10 +347,10 @@ class Supplies:
             here = upstream
         return extra
 
-    def _converted(self, current: Fraction, terminal: object, upstream: Feed) -> Fraction:
+    def _converted(self, current: Fraction, terminal: Terminal, upstream: Feed) -> Fraction:
         sheet = upstream.item.sheet
         assert sheet is not None
-        power = current * nominal(source_voltage(terminal))  # type: ignore[arg-type]
+        power = current * nominal(source_voltage(terminal))
         return power / (_above_zero(sheet, "efficiency") * nominal(source_voltage(upstream.terminal)))
 
     # at rest
@@ -336,14 +361,11 @@ class Supplies:
         Raises Undecided where a current, a fail mode or an efficiency is not known.
         """
         current = rest_of(feed, elapsed_s).at(bound)
-        if isinstance(feed.load, Input):
-            for output in outputs_of(feed.item, self.wiring):
-                if not _carried_by(output, feed):
-                    continue
-                drawn = sum((self.at_rest(load, bound, elapsed_s) for load in output.feeds), Fraction(0))
-                if output.terminal.passes_on is None and drawn:
-                    drawn = self._converted(drawn, output.terminal, feed)
-                current += drawn
+        for output in self.passed_on_outputs(feed):
+            drawn = sum((self.at_rest(load, bound, elapsed_s) for load in output.feeds), Fraction(0))
+            if output.terminal.passes_on is None and drawn:
+                drawn = self._converted(drawn, output.terminal, feed)
+            current += drawn
         return current
 
     def profile(self, source: PowerSource, bound: Bound = "most") -> Profile:
@@ -367,11 +389,9 @@ class Supplies:
             if isinstance(feed.item.unlock_schedule, Quantity) and feed.item.unlock_schedule.value > 0
         }
         ends = sorted(schedules)
-        fed = [(s, self._taken(s, source)) for s in self.fed_sources(source)]
+        fed = [(s, self.taken_current(s, source)) for s in self.fed_sources(source)]
         constant = sum((current for _, current in fed), Fraction(0))
-        levels = [
-            sum((self.at_rest(feed, bound, start) for feed in feeds), constant) for start in (Fraction(0), *ends)
-        ]
+        levels = [sum((self.at_rest(feed, bound, start) for feed in feeds), constant) for start in (Fraction(0), *ends)]
         more = tuple((end, levels[i] - levels[i + 1]) for i, end in enumerate(ends) if levels[i] != levels[i + 1])
         base = levels[-1]
         terms = [
@@ -396,27 +416,31 @@ class Supplies:
 
     # battery
 
-    def standby(self, source: PowerSource) -> tuple[Fraction, Place, str]:
-        """The time that a source must go on, s, where it stands, and which field it is."""
+    def standby(self, source: PowerSource) -> Time:
+        """The time that a source must go on, s, as demanded, else as it states itself."""
         name = "backup" if source.required_backup is None and source.backup is not None else "required_backup"
-        return known(source, name, Quantity).value, source.at(name), name
+        return known(source, name, Quantity).value, source.at(name)
 
-    def need(self, source: PowerSource, duration_s: Fraction) -> Need:
-        """The capacity that a source's battery needs to go on for a time. Raises Undecided where a load is unknown."""
+    def need(self, source: PowerSource, duration_s: Fraction, at: Place | None = None) -> Need:
+        """The capacity that a source's battery needs to go on for a time, which stands `at` in the spec.
+
+        Raises Undecided where a load is unknown.
+        """
         battery = source.battery
         assert isinstance(battery, Battery)
         doubts = list(self.rest_doubts(source))
-        least, steps = self._capacity(source, battery, duration_s, "least", doubts)
-        most, steps_most = self._capacity(source, battery, duration_s, "most", [])
+        least, steps = self._capacity(source, battery, (duration_s, at), "least", doubts)
+        most, steps_most = self._capacity(source, battery, (duration_s, at), "most", [])
         assert least is not None
         return Need(least, most, steps, steps_most, tuple(doubts))
 
     def _capacity(
-        self, source: PowerSource, battery: Battery, duration_s: Fraction, bound: Bound, doubts: list[Doubt]
+        self, source: PowerSource, battery: Battery, time: Time, bound: Bound, doubts: list[Doubt]
     ) -> tuple[Fraction | None, tuple[Step, ...]]:
+        duration_s, at = time
         profile = self.profile(source, bound)
         drawn = self._battery_charge(source, battery, profile.charge(duration_s))
-        hours = Term("time", str(Measure(duration_s, "time")), self.standby_place(source))
+        hours = Term("time", str(Measure(duration_s, "time")), at)
         steps = [profile.step, Step("charge drawn", "current at rest x time", Measure(drawn, "charge"), (hours,))]
         ageing = Fraction(1) / _share(battery, "ageing", 1 / Fraction(AGEING_FACTOR))
         need = drawn * ageing
@@ -429,14 +453,13 @@ class Supplies:
             missing = "chemistry" if battery.chemistry in (None, UNKNOWN) else "discharge table"
             doubts.append(Doubt(missing, battery.at("chemistry"), why))
             return (need if bound == "least" else None), tuple(steps)
-        shares = list(self._shares(source, battery, duration_s, bound, doubts))
+        shares = list(self._shares(source, battery, time, bound, doubts))
         for name, share, term, ground in shares:
             if share is None:
                 return (need if bound == "least" else None), tuple(steps)
             need /= share
-            steps.append(
-                Step(f"with {name}", "/ share of capacity", Measure(need, "charge"), (term,), f"{ground}: x {float(share):.3g}")
-            )
+            formula = f"divided by the share of the capacity, {float(share):.3g}"
+            steps.append(Step(f"with {name}", formula, Measure(need, "charge"), (term,), ground))
         return need, tuple(steps)
 
     def _battery_charge(self, source: PowerSource, battery: Battery, charge: Fraction) -> Fraction:
@@ -452,8 +475,9 @@ class Supplies:
         return charge * outside / (inside * _above_zero(source, "efficiency"))
 
     def _shares(
-        self, source: PowerSource, battery: Battery, duration_s: Fraction, bound: Bound, doubts: list[Doubt]
+        self, source: PowerSource, battery: Battery, time: Time, bound: Bound, doubts: list[Doubt]
     ) -> Iterator[tuple[str, Fraction | None, Term, str]]:
+        duration_s, at = time
         table = "the battery's discharge table"
         cold, place, sure = self._cold(source, battery, bound)
         share = practice_temperature_share(cold)
@@ -467,7 +491,7 @@ class Supplies:
         if share is None:
             doubts.append(Doubt("discharge table", battery.at("capacity"), f"so short a discharge asks for {table}"))
         if share is not None or bound == "most":
-            term = Term("time", str(Measure(duration_s, "time")), self.standby_place(source))
+            term = Term("time", str(Measure(duration_s, "time")), at)
             yield "rate", _exact(share), term, "practice, capacity is rated over 20 h and a faster discharge gives less"
         end = self.end_voltage(battery)
         if end is not None and battery.voltage is not None:
@@ -500,11 +524,19 @@ class Supplies:
             return celsius(source.temperature.low), source.at("temperature"), False
         return _COLDEST_C, None, False
 
-    def standby_place(self, source: PowerSource) -> Place:
-        """Where the time stands for which the battery is sized."""
-        return source.at("backup" if source.required_backup is None and source.backup is not None else "required_backup")
-
     def autonomy(self, source: PowerSource) -> Autonomy:
+        """How long a source goes on after the mains have failed; worked out once for each source."""
+        if source.id not in self._autonomies:
+            try:
+                self._autonomies[source.id] = self._autonomy(source)
+            except Undecided as gap:
+                self._autonomies[source.id] = gap
+        found = self._autonomies[source.id]
+        if isinstance(found, Undecided):
+            raise found
+        return found
+
+    def _autonomy(self, source: PowerSource) -> Autonomy:
         """How long a source goes on after the mains have failed: the longest of what it states, its own battery and
         what feeds it. The mains themselves go on for no time. Raises Undecided where that is not known.
         """
@@ -654,10 +686,10 @@ def _seconds(value: Maybe[Quantity]) -> Fraction:
     return value.value if isinstance(value, Quantity) else Fraction(0)
 
 
-def _above_zero(part: PowerSource | object, name: str) -> Fraction:
-    value = known(part, name, Quantity).value  # type: ignore[arg-type]
+def _above_zero(part: Part, name: str) -> Fraction:
+    value = known(part, name, Quantity).value
     if value <= 0:
-        raise Undecided(name, part.at(name), stated=True)  # type: ignore[attr-defined, union-attr]
+        raise Undecided(name, part.at(name), stated=True)
     return value
 
 
@@ -690,6 +722,18 @@ def _current(value: Fraction) -> str:
 
 def _temperature(value: Fraction) -> str:
     return str(Measure(value, "temperature"))
+
+
+def ptc_share(temperature_c: float) -> Fraction | None:
+    """Share of its holding current that a resettable fuse still holds: 1 up to 23 degC, 0.75 at 50 degC, 0.6 at
+    70 degC, on straight lines; None above 85 degC. Common practice, no source."""
+    if temperature_c > 85:
+        return None
+    if temperature_c <= 23:
+        return Fraction(1)
+    low, high = ((23, 1.0), (50, 0.75)) if temperature_c <= 50 else ((50, 0.75), (70, 0.6))
+    share = low[1] + (high[1] - low[1]) * (temperature_c - low[0]) / (high[0] - low[0])
+    return _exact(share)
 
 
 def next_bank(needed_c: Fraction) -> tuple[str, Fraction]:

@@ -34,9 +34,10 @@ class SpecError(Exception):
 @dataclass(frozen=True, slots=True)
 class Overlay:
     """Texts that stand in for files on disk: an editor's unsaved text, or the copy that a repair is tried on.
-    Keys are resolved paths."""
+    Keys are resolved paths. `known` holds documents of other files that were read before and have not changed."""
 
     texts: Mapping[Path, str] = field(default_factory=dict)
+    known: Mapping[Path, Document] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -52,9 +53,13 @@ class Files:
 
 def read_document(path: Path, name: str, overlay: Overlay) -> Document:
     """Read one file. Raises OSError, with FIFOs and devices refused like folders."""
-    text = overlay.texts.get(path.resolve())
+    real = path.resolve()
+    text = overlay.texts.get(real)
     if text is not None:
         return parse(text, name)
+    known = overlay.known.get(real)
+    if known is not None and known.name == name:
+        return known
     mode = path.stat().st_mode
     if not stat.S_ISREG(mode):
         raise OSError("is a folder" if stat.S_ISDIR(mode) else "is no regular file")

@@ -55,6 +55,7 @@ class Project(Part):
     revision: Maybe[str] = word()
     note: Maybe[str] = word()
     codes: Mapping[str, str] = field(default_factory=dict)
+    amendments: Maybe[tuple[str, ...]] = words()
     site: Maybe[Site] = part(Site)
     building: Maybe[Building] = part(Building)
 
@@ -192,6 +193,7 @@ class Product(Part):
     transfer: Maybe[Transfer] = part(Transfer)
     suppressor: Maybe[Suppressor] = part(Suppressor)
     conductors: Maybe[int] = number()
+    interface: Maybe[str] = word()
     ip: Maybe[str] = word()
     nema: Maybe[str] = word()
     ik: Maybe[str] = word()
@@ -270,9 +272,15 @@ class PowerSource(Part):
     efficiency: Maybe[Quantity] = quantity("ratio")
     input_power: Maybe[Quantity] = quantity("power")
     transfer_time: Maybe[Quantity] = quantity("time")
-    supervised: Maybe[tuple[str, ...]] = words()
+    mains_failure_reported: Maybe[bool] = flag()
+    low_battery_reported: Maybe[bool] = flag()
     temperature: Maybe[Band] = band("temperature")
     listings: Maybe[tuple[str, ...]] = words()
+
+    @property
+    def identity(self) -> str:
+        """The source's stable name."""
+        return self.id
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,6 +300,11 @@ class Cable(Part):
     twisted: Maybe[bool] = flag()
     jacket: Maybe[tuple[str, ...]] = words()
     temperature: Maybe[Band] = band("temperature")
+
+    @property
+    def identity(self) -> str:
+        """The cable's stable name."""
+        return self.id
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -326,6 +339,8 @@ class Item(Part):
     parallel_conductors: Maybe[int] = number()
     splices: Maybe[int] = number()
     shares_return_with: Maybe[str] = word()
+    screen_earthed: Maybe[str] = word()
+    runs_through: Maybe[tuple[str, ...]] = words()
     shares_cable_with: Maybe[str] = word()
     through_transfer: Maybe[str] = word()
     switched_by: Maybe[tuple[str, ...]] = words()
@@ -373,6 +388,9 @@ class Occupancy(Part):
 
     group: Maybe[str] = word()
     load: Maybe[int] = number()
+    hazard: Maybe[str] = word()
+    use: Maybe[str] = word()
+    users: Maybe[str] = word()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -387,6 +405,7 @@ class Egress(Part):
     rearm: Maybe[str] = word()
     delay_adjustable: Maybe[bool] = flag()
     locks_in_path: Maybe[int] = number()
+    total_delay: Maybe[Quantity] = quantity("time")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -416,6 +435,22 @@ class ElectricalRoom(Part):
 
     current: Maybe[Quantity] = quantity("current")
     distance: Maybe[Quantity] = quantity("length")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interlock(Part):
+    """How the interlock of an opening with others works."""
+
+    by: Maybe[str] = word()
+    crossing_time: Maybe[Quantity] = quantity("time")
+    time_out: Maybe[Quantity] = quantity("time")
+    closing_time: Maybe[Quantity] = quantity("time")
+    debounce: Maybe[Quantity] = quantity("time")
+    lock_before_unlock: Maybe[bool] = flag()
+    on_position_fault: Maybe[str] = word()
+    vision: Maybe[bool] = flag()
+    purge: Maybe[Quantity] = quantity("time")
+    purge_delays_egress: Maybe[bool] = flag()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -453,6 +488,14 @@ class Opening(Part):
     preparation: Maybe[str] = word()
     job_site_hole: Maybe[Quantity] = quantity("length")
     interlocked_with: Maybe[tuple[str, ...]] = words()
+    interlock: Maybe[Interlock] = part(Interlock)
+    authority_approval: Maybe[bool] = flag()
+    main_entrance: Maybe[bool] = flag()
+    alternative_exit: Maybe[bool] = flag()
+    staff_release: Maybe[bool] = flag()
+    sign_stroke: Maybe[Quantity] = quantity("length")
+    sign_distance: Maybe[Quantity] = quantity("length")
+    release_category: Maybe[str] = word()
     headroom: Maybe[Quantity] = quantity("length")
     electrical_room: Maybe[ElectricalRoom] = part(ElectricalRoom)
     items: Mapping[str, Item] = field(default_factory=dict)

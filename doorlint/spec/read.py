@@ -5,10 +5,10 @@ Whatever cannot be read becomes UNKNOWN, with a finding of its own, so that what
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, TypeVar
 
 from ..format_rules import finding
@@ -107,7 +107,7 @@ def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
             else:
                 return UNKNOWN  # the schema reports it
         try:
-            return _parser(reader)(value)
+            return _parsed(value, reader.what, reader.of)
         except QuantityError as error:
             text = f"{error.message}; expected {error.expected}, for example {error.example}"
             report.add("format/not-a-quantity", text, node.place, subject)
@@ -126,11 +126,12 @@ def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
     return UNKNOWN
 
 
-def _parser(reader: Reader) -> Callable[[str], Any]:
-    if reader.what == "wire":
-        return parse_wire_size
-    parse = parse_quantity if reader.what == "quantity" else parse_band
-    return lambda text: parse(text, reader.of)
+@lru_cache(maxsize=100_000)
+def _parsed(text: str, what: str, dimension: str) -> Any:
+    """A quantity, band or wire size. A spec writes the same few hundred texts over and over."""
+    if what == "wire":
+        return parse_wire_size(text)
+    return parse_quantity(text, dimension) if what == "quantity" else parse_band(text, dimension)
 
 
 def _part(cls: type[P], node: Node, report: _Report, subject: str, **more: Any) -> P:
@@ -141,6 +142,13 @@ def _part(cls: type[P], node: Node, report: _Report, subject: str, **more: Any) 
         if child is not None and name not in more:
             values[name] = _value(child, reader, report, subject)
     return cls(place=node.place, **values, **more)
+
+
+def _entry(cls: type[P], node: Node, report: _Report, subject: str) -> P:
+    """Build one entry of a list. It has no key to stand for a field that is not stated: the whole entry does."""
+    built = _part(cls, node, report, subject)
+    lacking = {name: node.place for _, name, _ in _readers(cls) if getattr(built, name) is None}
+    return replace(built, elsewhere=lacking)
 
 
 def _gathered(files: Files, section: str, report: _Report) -> dict[str, Node]:
@@ -201,7 +209,7 @@ def _waivers(files: Files, report: _Report) -> Iterator[Waiver]:
         if node is not None and isinstance(node.value, list):
             for index, value in enumerate(node.value):
                 if isinstance(value, dict):
-                    yield _part(Waiver, Node(value, node.place.child(index)), report, "waivers")
+                    yield _entry(Waiver, Node(value, node.place.child(index)), report, "waivers")
 
 
 @dataclass(slots=True)
@@ -288,7 +296,7 @@ class _Openings:
         listed = []
         for index, value in enumerate(node.value):
             child = Node(value, node.place.child(index))
-            one = _part(Suppression, child, self.report, subject)
+            one = _entry(Suppression, child, self.report, subject)
             written = child.get("product")
             if written is not None and isinstance(written.value, str) and written.value != "unknown":
                 one = replace(one, fitted=self._fitted(written.value, written.place, subject))

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
 from doorlint.circuit.ingress import IngressCode, IngressError, covers, nema_minimum_ip, parse_ip
+from doorlint.circuit.substitutes import other_products
 from doorlint.context import Context
 from doorlint.outcome import (
     Cited,
@@ -85,7 +86,8 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     elif fits:
         yield ok(f"{asked}; it has {written}", item.at("product"), related=related)
     else:
-        yield failed(f"{asked}; it has {written}", item.at("product"), related=related)
+        repairs = tuple(other_products(item, context.spec))
+        yield failed(f"{asked}; it has {written}", item.at("product"), related=related, repairs=repairs)
 
 
 def ingress_of(sheet: Product) -> tuple[IngressCode, str]:

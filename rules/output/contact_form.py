@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.circuit.feeds import ContactUse, Feed
+from doorlint.circuit.substitutes import as_yaml
 from doorlint.context import Context
 from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, not_applicable, ok, undecided
 from doorlint.rulebook import Rule
@@ -19,18 +20,21 @@ RULE = Rule(
     title="Normally open or closed contradicts the way the lock fails",
     level=Level.ERROR,
     over=Feed,
-    applies=lambda feed: isinstance(feed.load, Coil) and feed.item.sheet is not None and feed.item.sheet.kind in HOLDERS,
+    applies=lambda feed: (
+        isinstance(feed.load, Coil) and feed.item.sheet is not None and feed.item.sheet.kind in HOLDERS
+    ),
     scope="the coils of locks",
     basis=(
         Practice(
-            "a fail-secure lock is released by a contact that closes (normally open), a fail-safe one by a contact that "
-            "opens (normally closed); a relay that is energised at rest turns that round and only suits release devices",
+            "a contact that closes (normally open) releases a fail-secure lock, one that opens (normally closed) a "
+            "fail-safe lock; a relay that is energised at rest turns that round and only suits release devices",
             physics="a fail-secure lock opens with current, a fail-safe one without",
         ),
     ),
     evidence=("fail mode", "terminal used", "what the contact is for"),
     why="The door works the wrong way round, or unlocks whenever the controller is off.",
-    cure="Use the other terminal of the contact; where unlocking with the controller's loss is meant, say so in a waiver.",
+    cure="Use the other terminal of the contact; where unlocking when the controller is lost is meant, say so in a "
+    "waiver.",
     limits="Whether a sensor's or fire alarm's relay is energised at rest is taken from the terminal used.",
     life_safety=True,
 )
@@ -101,5 +105,5 @@ def _repairs(use: ContactUse, closed: bool) -> Iterator[Repair]:
     if use.contact.form == "spdt" and use.terminal:
         owner = use.owner.name if isinstance(use.owner, Item) else use.owner.id
         other = "no" if closed else "nc"
-        change = Change(use.place, f"{owner}.{use.name}.{other}")
+        change = Change(use.place, as_yaml(f"{owner}.{use.name}.{other}"))
         yield Repair(f"use the terminal {other} of {owner}.{use.name}", (change,), life_safety=True)

@@ -22,14 +22,14 @@ RULE = Rule(
     over=LoadedContact,
     basis=(
         Practice(
-            "the charging current is compared with the contact's peak by its heat: I^2 t of the charge against I^2 t of "
+            "the charging current is compared with the contact's peak by its heat: I^2 t of the charge against that of "
             "the stated peak",
             physics="an empty capacitor is a short circuit; only the resistance of the line limits its current",
         ),
     ),
     evidence=("charging current as an equal peak", "peak that the contact stands", "margin"),
     why="The contact welds after some months of charging the capacitors of an operator or an electronic lock.",
-    cure="Put a resistor that shorts itself or an NTC in series, use a solid-state switch, or switch the device's input.",
+    cure="Put an NTC in series, use a solid-state switch, or switch the device by its control input.",
     limits="The resistance inside capacitors and supply is left out, so the current is an upper bound. Only devices "
     "whose sheet states a capacitance are judged.",
 )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint.circuit.contacts import CATEGORIES
 from doorlint.circuit.demand import is_inductive, total_steady
 from doorlint.circuit.feeds import Feed, LoadedContact
+from doorlint.circuit.substitutes import contact_repairs
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
@@ -15,6 +17,7 @@ from doorlint.spec import Contact, Undecided, known
 
 SUPPRESSED = Fraction(8, 10)
 UNSUPPRESSED = Fraction(5, 10)
+INDUCTIVE_CATEGORIES = tuple(name for name, found in CATEGORIES.items() if found.inductive)
 
 RULE = Rule(
     "contact/current-over-rating",
@@ -56,6 +59,7 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
         limit_name=f"rating of {loaded.use.name} that counts,",
         related=related,
         working=(step, rating),
+        repairs=contact_repairs(loaded, context.spec) if total > limit else (),
     )
 
 
@@ -71,6 +75,8 @@ def limit_of(contact: Contact, feeds: tuple[Feed, ...]) -> tuple[Fraction, str, 
         rated = known(contact, "inductive_current", Quantity).value
         return rated, "inductive_current", _step("inductive rating", rated, rated, contact, "inductive_current")
     rated = known(contact, "current", Quantity).value
+    if contact.category in INDUCTIVE_CATEGORIES:
+        return rated, "current", _step(f"rated current, {contact.category}", rated, rated, contact, "current")
     suppressed = [_suppressed(feed) for feed in feeds if is_inductive(feed)]
     share = SUPPRESSED if all(suppressed) else UNSUPPRESSED
     words = "coils suppressed" if all(suppressed) else "a coil without suppressor"

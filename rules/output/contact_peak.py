@@ -8,6 +8,7 @@ from fractions import Fraction
 from doorlint.circuit.contacts import CATEGORIES
 from doorlint.circuit.demand import own_peak, total_peak
 from doorlint.circuit.feeds import LoadedContact
+from doorlint.circuit.substitutes import contact_repairs
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
@@ -53,6 +54,7 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
         limit_name=f"peak that {loaded.use.name} stands,",
         related=tuple(Related(feed.load.at("peak"), f"peak of {feed.item.name}") for feed in loaded.feeds[:3]),
         working=(step, rating),
+        repairs=contact_repairs(loaded, context.spec) if total > limit else (),
     )
 
 

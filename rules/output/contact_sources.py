@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint.circuit.feeds import LoadedContact
+from doorlint.circuit.feeds import Feed, LoadedContact
 from doorlint.circuit.voltages import root_of
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
@@ -31,7 +31,7 @@ RULE = Rule(
 
 def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
     owners: dict[str, str] = {}
-    places = {}
+    places: dict[str, Feed] = {}
     for feed in loaded.feeds:
         owner = root_of(feed.terminal).owner
         identity = owner.identity if isinstance(owner, Item) else owner.id

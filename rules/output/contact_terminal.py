@@ -11,7 +11,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec import known
 
 RULE = Rule(
-    "contact/no-such-terminal",
+    "contact/terminal-not-there",
     title="The contact does not have the terminal that the feed runs through",
     level=Level.ERROR,
     over=Feed,

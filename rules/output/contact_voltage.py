@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import LoadedContact
+from doorlint.circuit.substitutes import other_sources
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, not_applicable
 from doorlint.quantity import Quantity
@@ -22,8 +23,8 @@ RULE = Rule(
     over=LoadedContact,
     basis=(
         Practice(
-            "a contact switches no more than its highest voltage; the contacts of this trade are for 30 V DC at least, so "
-            "where none is stated it is asked for above that",
+            "a contact switches no more than its highest voltage; the contacts of this trade are for 30 V DC at least, "
+            "so where none is stated it is asked for above that",
             physics="the arc of an opening contact does not go out above the voltage that its gap can break",
         ),
     ),
@@ -52,6 +53,12 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
         limit_name=f"highest that {loaded.use.name} may switch,",
         related=(Related(place, f"{feed.terminal.label} gives {volts.text}"),),
         working=(
-            Step("highest source voltage", "top of its range", Measure(volts.high, "voltage"), (Term("source", volts.text, place),)),
+            Step(
+                "highest source voltage",
+                "top of its range",
+                Measure(volts.high, "voltage"),
+                (Term("source", volts.text, place),),
+            ),
         ),
+        repairs=tuple(other_sources(feed, context.spec)),
     )

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from doorlint.circuit.demand import steady
 from doorlint.circuit.feeds import LoadedContact
+from doorlint.circuit.substitutes import other_products
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import Item, known
 
 RULE = Rule(
     "contact/current-below-smallest",
@@ -36,7 +37,10 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
     smallest = known(loaded.contact, "smallest_current", Quantity)
     drawn = [(steady(feed, context.wiring), feed) for feed in loaded.feeds]
     total = sum(current for current, _ in drawn)
-    terms = tuple(Term(feed.item.name, str(Measure(current, "current")), feed.load.at("current")) for current, feed in drawn)
+    terms = tuple(
+        Term(feed.item.name, str(Measure(current, "current")), feed.load.at("current")) for current, feed in drawn
+    )
+    owner = loaded.use.owner
     names = " and ".join(feed.item.name for _, feed in drawn[:3])
     yield at_least(
         f"current of {names}",
@@ -46,4 +50,5 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
         limit_name=f"smallest that {loaded.use.name} needs,",
         related=tuple(Related(feed.load.at("current"), f"current of {feed.item.name}") for _, feed in drawn[:3]),
         working=(Step("current through the contact", "sum of its loads", Measure(total, "current"), terms),),
+        repairs=tuple(other_products(owner, context.spec)) if isinstance(owner, Item) else (),
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from doorlint.circuit.demand import total_steady
 from doorlint.circuit.feeds import LoadedOutput
+from doorlint.circuit.substitutes import lighter_loads
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_most
 from doorlint.quantity import Quantity
@@ -49,4 +50,5 @@ def check(loaded: LoadedOutput, context: Context) -> Iterator[Verdict]:
         limit_name=f"rating of {loaded.terminal.label},",
         related=related,
         working=(step,),
+        repairs=lighter_loads(loaded.feeds, context.spec) if total > rating.value else (),
     )

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 
 from doorlint.circuit.contacts import bleeder_resistance_ohm, leakage_limit_a
 from doorlint.circuit.releases import Opener, SwitchedCoil, coil_ohm, drop_out
+from doorlint.circuit.substitutes import other_sources
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
@@ -21,8 +23,8 @@ RULE = Rule(
     scope="coils that a semiconductor switches, or an output whose sheet states a leakage",
     basis=(
         Practice(
-            "the leakage stays at or below half of the current at which the coil lets go; where the sheet gives none, a "
-            "tenth of its rated current is taken for that",
+            "the leakage stays at or below half of the current at which the coil lets go; where the sheet gives none, "
+            "a tenth of its rated current is taken for that",
             physics="a magnet or relay keeps its armature with a fraction of the current that pulls it in",
         ),
     ),
@@ -41,10 +43,10 @@ def _leaks(opener: Opener) -> bool:
 def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
     for opener in switched.openers:
         if _leaks(opener):
-            yield _verdict(switched, opener)
+            yield _verdict(switched, opener, context)
 
 
-def _verdict(switched: SwitchedCoil, opener: Opener) -> Verdict:
+def _verdict(switched: SwitchedCoil, opener: Opener, context: Context) -> Verdict:
     item, coil = switched.item, switched.coil
     leakage = known(opener.part, "leakage", Quantity)
     current, ground, place = drop_out(switched)
@@ -54,10 +56,8 @@ def _verdict(switched: SwitchedCoil, opener: Opener) -> Verdict:
         Step("most leakage", "0.5 x that current", Measure(limit, "current")),
     ]
     bleeder = None
-    try:
+    with suppress(Undecided):  # the resistor is a hint; without the coil's resistance there is none
         bleeder = bleeder_resistance_ohm(float(leakage.value), coil_ohm(coil), limit)
-    except Undecided:
-        pass  # the resistor is a hint; without the coil's resistance there is none
     if bleeder is not None:
         formula = "R coil x limit / (leakage - limit)"
         steps.append(Step("largest bleed resistor that would cure it", formula, Measure(bleeder, "resistance")))
@@ -69,4 +69,5 @@ def _verdict(switched: SwitchedCoil, opener: Opener) -> Verdict:
         limit_name="half of what lets it go,",
         related=(Related(opener.part.at("leakage"), f"{leakage.text} pass when it is off"), Related(place, ground)),
         working=tuple(steps),
+        repairs=tuple(other_sources(switched.feed, context.spec, life_safety=True)),
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import LoadedOutput
+from doorlint.circuit.substitutes import other_sources
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
@@ -37,6 +38,7 @@ def check(loaded: LoadedOutput, context: Context) -> Iterator[Verdict]:
     upstream = loaded.terminal
     while upstream.passes_on is not None:
         upstream = upstream.passes_on.terminal
+    passing = loaded.terminal.passes_on
     place = upstream.output.at("voltage")
     yield at_most(
         f"voltage on {loaded.terminal.label}",
@@ -46,6 +48,12 @@ def check(loaded: LoadedOutput, context: Context) -> Iterator[Verdict]:
         limit_name="highest that it may switch,",
         related=(Related(place, f"{upstream.label} gives {volts.text}"),),
         working=(
-            Step("highest voltage", "top of the range", Measure(volts.high, "voltage"), (Term("source", volts.text, place),)),
+            Step(
+                "highest voltage",
+                "top of the range",
+                Measure(volts.high, "voltage"),
+                (Term("source", volts.text, place),),
+            ),
         ),
+        repairs=() if passing is None else tuple(other_sources(passing, context.spec)),
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from doorlint.circuit.demand import own_current, own_peak, total_peak
 from doorlint.circuit.feeds import LoadedOutput
+from doorlint.circuit.substitutes import lighter_loads
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_most
 from doorlint.quantity import Quantity
@@ -54,6 +55,7 @@ def check(loaded: LoadedOutput, context: Context) -> Iterator[Verdict]:
         limit_name=f"{kind} of {loaded.terminal.label},",
         related=related,
         working=(step,),
+        repairs=lighter_loads(loaded.feeds, context.spec) if total > rating.value else (),
     )
 
 

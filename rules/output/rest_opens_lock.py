@@ -28,7 +28,7 @@ RULE = Rule(
     scope="locks on a switched output",
     basis=(
         Practice(
-            "the state of an output while its device starts or has failed is known, and does not open a fail-secure lock",
+            "what an output does while its device starts or has failed is known, and does not open a fail-secure lock",
             physics="a fail-secure lock opens when it gets current",
         ),
     ),

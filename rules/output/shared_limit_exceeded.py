@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from doorlint.circuit.demand import outputs_of, total_steady
+from doorlint.circuit.substitutes import lighter_loads
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Place, Practice, Related, Step, Verdict, at_most, not_applicable
 from doorlint.quantity import Quantity
@@ -71,6 +72,7 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
         limit_name=f"limit that the outputs of {item.name} share{why},",
         related=tuple(related),
         working=tuple(steps),
+        repairs=lighter_loads([f for o in loaded for f in o.feeds], context.spec) if total > limit else (),
     )
 
 

@@ -30,8 +30,8 @@ RULE = Rule(
     ),
     evidence=("release time, electrical part", "limit", "margin", "what carries the current on"),
     why="The button is pressed and the door does not open: people push, hit it, and an operator fights the magnet.",
-    cure="Across a magnet use a varistor or a bidirectional TVS and no diode; put lamps, sounders and relays before the "
-    "contact, not behind it.",
+    cure="Across a magnet use a varistor or a bidirectional TVS and no diode; put lamps, sounders and relays before "
+    "the contact, not behind it.",
     limits="The electrical part alone: what stays in the iron and the moving parts come on top. A coil in parallel "
     "counts as its resistance. Contacts are taken to open without arc.",
     life_safety=True,
@@ -45,7 +45,9 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
         yield not_applicable(f"{item.name} is fed with AC, whose current ends by itself")
         return
     if not magnet and coil.inductance is None:
-        yield not_applicable(f"{item.name} is no magnet and its inductance is not stated: its current dies in milliseconds")
+        yield not_applicable(
+            f"{item.name} is no magnet and its inductance is not stated: its current dies in milliseconds"
+        )
         return
     if not magnet and fail_mode(item) != "safe":
         yield not_applicable(f"{item.name} is not released by the loss of its current")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.circuit.feeds import Feed
+from doorlint.circuit.substitutes import other_products, other_sources
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
 from doorlint.rulebook import Rule
@@ -34,7 +35,7 @@ RULE = Rule(
     evidence=("kind of source", "kind of load"),
     why="A DC strike on an AC transformer buzzes and does not hold; an AC coil on DC burns out.",
     cure="Feed it from a source of its own kind, or put a rectifier with filter in between.",
-    limits="Coils that state `dc` are taken to work on unfiltered DC as well; magnets that need filtered DC must say so.",
+    limits="Coils that state `dc` are taken to work on unfiltered DC too; magnets that need filtered DC must say so.",
 )
 
 
@@ -53,4 +54,5 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     )
     what = "coil" if isinstance(feed.load, Coil) else "input"
     text = f"{label} gives {_WORDS[supply]}, and the {what} of {feed.item.name} takes {_WORDS[taken]}"
-    yield failed(text, feed.place, related=related)
+    repairs = (*other_sources(feed, context.spec), *other_products(feed.item, context.spec))
+    yield failed(text, feed.place, related=related, repairs=repairs)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint.circuit.arrival import judge
+from doorlint.circuit.arrival import judge, other_rule_tells
 from doorlint.circuit.feeds import Feed
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Verdict
@@ -34,7 +34,7 @@ RULE = Rule(
 
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
-    yield judge(feed, context.voltages.steady(feed), context.voltages)
+    yield other_rule_tells(feed) or judge(feed, context.voltages.steady(feed), context.voltages)
     on_battery = context.voltages.on_battery(feed)
     if on_battery is not None:
         yield judge(feed, on_battery, context.voltages)

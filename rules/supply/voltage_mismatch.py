@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint.circuit.cures import setting_repairs
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import Feed
+from doorlint.circuit.substitutes import other_products, other_sources
 from doorlint.circuit.tolerance import voltage_taken
 from doorlint.context import Context
-from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, at_most
+from doorlint.outcome import Level, Measure, Practice, Related, Repair, Step, Term, Verdict, at_least, at_most
 from doorlint.rulebook import Rule
 
 RULE = Rule(
@@ -50,6 +52,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     )
     above = source.high - taken.high
     below = taken.low - source.low
+    repairs = tuple(_repairs(feed, context)) if max(above, below) > 0 else ()
     what = f"voltage of {feed.terminal.label}"
     if below > 0 and below >= above:
         yield at_least(
@@ -60,6 +63,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
             limit_name=f"lowest that {feed.item.name} takes,",
             related=related,
             working=(step,),
+            repairs=repairs,
         )
     else:
         yield at_most(
@@ -70,4 +74,11 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
             limit_name=f"highest that {feed.item.name} takes,",
             related=related,
             working=(step,),
+            repairs=repairs,
         )
+
+
+def _repairs(feed: Feed, context: Context) -> Iterator[Repair]:
+    yield from setting_repairs(feed.item)
+    yield from other_sources(feed, context.spec)
+    yield from other_products(feed.item, context.spec)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from doorlint.circuit.feeds import Feed
 from doorlint.context import Context
-from doorlint.outcome import Level, Practice, Verdict, failed, ok
+from doorlint.outcome import Change, Level, Practice, Repair, Verdict, failed, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import Coil, known
 
@@ -38,4 +38,5 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
         return
     one, place = away[0]
     text = f"{one.product} is the only suppressor of {item.name}, and it sits {WORDS[place]}, not at the coil"
-    yield failed(text, one.at("location"))
+    repair = Repair(f"fit {one.product} at the lock", (Change(one.at("location"), "at_lock"),))
+    yield failed(text, one.at("location"), repairs=(repair,))

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from doorlint.circuit.releases import SLOW_CLAMP_V, Opener, SwitchedCoil, highest_source, paths
+from doorlint.circuit.substitutes import suppressor_swaps
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, not_applicable
 from doorlint.quantity import Quantity
@@ -37,10 +38,10 @@ RULE = Rule(
 def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
     for opener in switched.openers:
         if opener.solid_state:
-            yield _verdict(switched, opener)
+            yield _verdict(switched, opener, context)
 
 
-def _verdict(switched: SwitchedCoil, opener: Opener) -> Verdict:
+def _verdict(switched: SwitchedCoil, opener: Opener, context: Context) -> Verdict:
     item = switched.item
     ways = [way for way in paths(switched, opener).found if way.low_v is not None]
     if not ways:
@@ -62,4 +63,5 @@ def _verdict(switched: SwitchedCoil, opener: Opener) -> Verdict:
         limit_name="80 percent of what it stands,",
         related=(Related(opener.part.at("highest_voltage"), f"{opener.label} stands {rated.text}"),),
         working=(Step("voltage across the switch", "highest source voltage + clamp voltage", across, (term, clamp)),),
+        repairs=tuple(swap for fitted in item.suppression for swap in suppressor_swaps(fitted, context.spec)),
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from doorlint.circuit.feeds import Feed
 from doorlint.context import Context
-from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
+from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import Coil, Contact, Output, Undecided, known
 
@@ -49,4 +49,5 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
         return
     related = tuple(Related(place, name) for name, place in found[1:])
     text = f"the coil of {item.name} has {len(found)} suppressors: {', '.join(name for name, _ in found)}"
-    yield failed(text, item.at("suppression"), related=related)
+    repair = Repair("leave out the fitted part", (Change(item.at("suppression"), "none"),))
+    yield failed(text, item.at("suppression"), related=related, repairs=(repair,))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint.circuit.coils import stored_energy_j
-from doorlint.circuit.releases import SwitchedCoil, highest_source, holding_current_a, suppressor_kind
+from doorlint.circuit.coils import SUPPRESSOR_KINDS, stored_energy_j
+from doorlint.circuit.releases import SwitchedCoil, highest_source, holding_current_a
+from doorlint.circuit.substitutes import suppressor_swaps
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, not_applicable
 from doorlint.quantity import Quantity
@@ -36,15 +37,15 @@ RULE = Rule(
 
 def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
     for fitted in switched.item.suppression:
-        yield _verdict(switched, fitted)
+        yield _verdict(switched, fitted, context)
 
 
-def _verdict(switched: SwitchedCoil, fitted: Suppression) -> Verdict:
+def _verdict(switched: SwitchedCoil, fitted: Suppression, context: Context) -> Verdict:
     item, coil = switched.item, switched.coil
     if not isinstance(fitted.fitted, Product):
         raise Undecided("product", fitted.at("product"), stated=fitted.product is not None)
     part = known(fitted.fitted, "suppressor", Suppressor)
-    if not suppressor_kind(known(part, "type", str)).needs_stand_off:
+    if not SUPPRESSOR_KINDS[known(part, "type", str)].needs_stand_off:
         return not_applicable(f"{fitted.product} takes little of the energy: the winding turns it into heat")
     if part.energy is None and coil.inductance is None:
         return not_applicable(f"neither the inductance of {item.name} nor the energy of {fitted.product} is stated")
@@ -67,4 +68,5 @@ def _verdict(switched: SwitchedCoil, fitted: Suppression) -> Verdict:
             Related(coil.at("inductance"), "inductance of the coil"),
         ),
         working=(Step("energy of the coil", "L x I^2 / 2", energy, terms),),
+        repairs=suppressor_swaps(fitted, context.spec),
     )

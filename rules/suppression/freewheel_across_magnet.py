@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from doorlint.circuit.releases import SwitchedCoil, highest_source, is_magnet, slowest_path
+from doorlint.circuit.substitutes import as_yaml
 from doorlint.context import Context
 from doorlint.outcome import (
     Change,
@@ -67,7 +68,9 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
         return
     path, volts = way
     supply, term = highest_source(switched.feed)
-    half = Step("half of the supply voltage", "0.5 x highest source voltage", Measure(FAST_SHARE * supply, "voltage"), (term,))
+    half = Step(
+        "half of the supply voltage", "0.5 x highest source voltage", Measure(FAST_SHARE * supply, "voltage"), (term,)
+    )
     yield at_least(
         f"voltage with which {path.label} opposes the current of {item.name}, whose inductance is not stated,",
         Measure(volts, "voltage"),
@@ -75,7 +78,15 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
         path.place,
         limit_name="half of the supply voltage,",
         related=(Related(coil.at("inductance"), "no inductance is stated here, so no release time can be computed"),),
-        working=(Step("opposing voltage", path.label, Measure(volts, "voltage"), (Term(path.label, str(path.kind), path.place),)), half),
+        working=(
+            Step(
+                "opposing voltage",
+                path.label,
+                Measure(volts, "voltage"),
+                (Term(path.label, str(path.kind), path.place),),
+            ),
+            half,
+        ),
         repairs=tuple(other_parts(switched, context)),
     )
 
@@ -92,5 +103,5 @@ def other_parts(switched: SwitchedCoil, context: Context) -> Iterator[Repair]:
         if not isinstance(part, Suppressor) or part.type not in ("tvs_bidirectional", "mov"):
             continue
         if isinstance(part.stand_off, Quantity) and part.stand_off.value >= STAND_OFF_SHARE * supply:
-            change = Change(fitted.at("product"), product.id)
+            change = Change(fitted.at("product"), as_yaml(product.id))
             yield Repair(f"fit {product.id} instead of {fitted.product}", (change,), life_safety=True)

@@ -36,7 +36,11 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     name = known(item, "shares_cable_with", str)
     other = context.opening(item).items.get(name)
     if other is None:
-        yield undecided(f"cannot be decided: this opening has no item {name!r}", ("shares_cable_with",), item.at("shares_cable_with"))
+        yield undecided(
+            f"cannot be decided: this opening has no item {name!r}",
+            ("shares_cable_with",),
+            item.at("shares_cable_with"),
+        )
         return
     pair = (item, other)
     coils = [one for one in pair if isinstance(chosen_coil(one), Coil)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.circuit.feeds import Feed
+from doorlint.circuit.substitutes import suppressors
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
 from doorlint.rulebook import Rule
@@ -46,4 +47,9 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     related = (Related(coil.at("built_in_suppression"), "nothing built in"),)
     what = "the spec fits none" if not item.no_suppression else "the spec says that none is fitted"
     at = item.at("suppression") if item.no_suppression else item.at("product")
-    yield failed(f"the coil of {item.name} has no suppression built in, and {what}", at, related=related)
+    yield failed(
+        f"the coil of {item.name} has no suppression built in, and {what}",
+        at,
+        related=related,
+        repairs=tuple(suppressors(item, context.spec)),
+    )

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from doorlint.circuit.coils import SUPPRESSOR_KINDS, SuppressorKind
 from doorlint.circuit.feeds import Feed
-from doorlint.circuit.releases import suppressor_kind
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.circuit.feeds import Feed
-from doorlint.circuit.releases import suppressor_kind
 from doorlint.context import Context
 from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule

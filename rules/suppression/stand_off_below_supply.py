@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import Feed
-from doorlint.circuit.releases import suppressor_kind
+from doorlint.circuit.substitutes import suppressor_swaps
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, not_applicable
 from doorlint.quantity import Quantity
@@ -64,4 +64,5 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
                 Related(feed.terminal.output.at("voltage"), f"{feed.terminal.label} gives {source.text}"),
             ),
             working=(Step("least stand-off", formula, Measure(least, "voltage"), (term,)),),
+            repairs=suppressor_swaps(fitted, context.spec) if stand_off.value < least else (),
         )

@@ -1,0 +1,1 @@
+"""Rules about controlled egress: in care, staff let people out."""

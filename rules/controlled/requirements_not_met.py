@@ -1,0 +1,105 @@
+"""The list of controlled egress: every item of it, for a lock that staff release in care."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from doorlint.context import Context
+from doorlint.outcome import Cited, Kind, Level, Verdict, failed, not_applicable, ok, to_authority
+from doorlint.rulebook import Rule
+from doorlint.spec import known
+from doorlint.spec.model import Egress, Occupancy, Opening
+
+from ..egress.lists import (
+    BY_HAND,
+    CAUTION,
+    Case,
+    Requirement,
+    breaks_directly,
+    case_of,
+    follows,
+    free_in,
+    judged,
+    listed,
+    on_fire_alarm,
+    permission,
+    protection,
+    stated,
+    system,
+)
+
+EXCEPTED = ("psychiatric_care", "nursery")
+
+RULE = Rule(
+    "controlled/requirements-not-met",
+    title="The list of controlled egress is not complete",
+    level=Level.ERROR,
+    over=Opening,
+    basis=(
+        Cited("International Building Code", "2015 to 2024", "controlled egress doors in Groups I-1 and I-2", "clause by edition"),
+        Cited("NFPA 101", "2012 to 2024", "18/19.2.2.2.4 to 18/19.2.2.2.6", "health care, locked doors", from_memory=True),
+    ),
+    evidence=("occupancy", "chain of events", "release by staff"),
+    why="Outside care, or where staff cannot release it directly, the door traps everybody behind it.",
+    cure="Complete the list, or use an arrangement with free egress.",
+    limits="That all staff carry the means at all times, and know the procedure, is as good as the spec says. " + CAUTION,
+    life_safety=True,
+)
+
+
+def check(opening: Opening, context: Context) -> Iterator[Verdict]:
+    case = case_of(opening, context)
+    if follows(case) != "controlled_egress":
+        yield not_applicable(f"the opening follows another arrangement: {case.arrangement.why}")
+        return
+    yield from judged(REQUIREMENTS, case, "controlled_egress")
+
+
+def _excepted(case: Case, verdict: Verdict) -> Verdict:
+    """Where people are kept from harm by the lock itself, some codes waive the automatic release: the authority says."""
+    occupancy = case.opening.occupancy
+    if verdict.kind is Kind.FAIL and isinstance(occupancy, Occupancy) and occupancy.use in EXCEPTED:
+        text = f"{verdict.message}; an exception for {str(occupancy.use).replace('_', ' ')} may waive this: ask the authority"
+        return to_authority(text, verdict.place, related=verdict.related)
+    return verdict
+
+
+def _remote_switch(case: Case) -> Verdict:
+    return breaks_directly(case, BY_HAND, "a switch at a staffed place", "remote")
+
+
+def _one_in_path(case: Case) -> Verdict:
+    egress = known(case.opening, "egress", Egress)
+    count, at = known(egress, "locks_in_path", int), egress.at("locks_in_path")
+    return ok("one such lock on the way out", at) if count <= 1 else failed(f"{count} such locks on the way out", at)
+
+
+REQUIREMENTS = (
+    Requirement("occupancy", lambda case: permission(case, "controlled_egress/occupancy", "controlled egress")),
+    Requirement(
+        "clinical need",
+        lambda case: stated(case.opening, "clinical_need", "care needs the lock", "no clinical need is claimed"),
+    ),
+    Requirement("sprinklers or detection", protection),
+    Requirement("fire alarm", lambda case: _excepted(case, on_fire_alarm(case, free_in))),
+    Requirement(
+        "loss of lock power", lambda case: _excepted(case, free_in(case, "lock_cable_cut", "standby_exhausted"))
+    ),
+    Requirement("release from a staffed place", _remote_switch),
+    Requirement(
+        "means of staff",
+        lambda case: stated(case.opening, "staff_release", "all staff can release it", "not all staff can release it"),
+    ),
+    Requirement(
+        "emergency plan",
+        lambda case: stated(case.opening, "emergency_plan", "the plan tells the release", "the plan does not tell the release"),
+    ),
+    Requirement("locks on the way out", _one_in_path),
+    Requirement(
+        "emergency lighting",
+        lambda case: stated(
+            case.opening, "emergency_lighting", "the door is lit in an emergency", "the door is not lit in an emergency"
+        ),
+    ),
+    Requirement("listing", lambda case: listed(system(case))),
+)

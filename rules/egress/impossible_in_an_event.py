@@ -1,0 +1,71 @@
+"""Whether somebody inside can get out in every event; for critical openings, in every pair of faults as well."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from doorlint.context import Context
+from doorlint.events import EVENTS, FaultRow, Row, pairs
+from doorlint.events import Egress as Way
+from doorlint.outcome import Cited, Level, Practice, Verdict, failed, not_applicable, ok, undecided
+from doorlint.rulebook import Rule
+from doorlint.spec.model import Egress, Opening
+
+from .lists import CAUTION, chain
+
+RULE = Rule(
+    "egress/impossible-in-an-event",
+    title="There is an event in which nobody gets out",
+    level=Level.ERROR,
+    over=Opening,
+    basis=(
+        Cited("International Building Code", "2015 to 2024", "doors readily openable from the egress side", "clause by edition"),
+        Practice("a way out opens whatever single device, cable or supply fails", physics="a lock without release stays shut"),
+    ),
+    evidence=("event", "why", "egress"),
+    why="Each event is an ordinary day in the life of a building: a switch restarts, a cable is cut, a controller hangs.",
+    cure="Put the release into the feed of the lock, or use hardware that opens without electricity.",
+    limits="One fault at a time; pairs of faults only for openings marked critical. " + CAUTION,
+    life_safety=True,
+)
+
+
+def check(opening: Opening, context: Context) -> Iterator[Verdict]:
+    if isinstance(opening.egress, Egress) and opening.egress.side == "none":
+        yield not_applicable("nobody leaves through this opening")
+        return
+    rows = [context.matrix(opening).row(event) for event in EVENTS]
+    yield from _verdicts(opening, rows)
+    if opening.critical is True:
+        yield from _in_pairs(opening, context)
+
+
+def _verdicts(opening: Opening, rows: list[Row]) -> Iterator[Verdict]:
+    trapped = [row for row in rows if row.egress is Way("impossible")]
+    unknown = [row for row in rows if row.egress is None]
+    for row in trapped:
+        yield failed(chain(row, "egress impossible"), row.place)
+    if unknown:
+        names = tuple(dict.fromkeys(name for row in unknown for name in row.missing)) or ("wiring",)
+        events = ", ".join(row.event.title for row in unknown[:3])
+        more = f" and {len(unknown) - 3} more" if len(unknown) > 3 else ""
+        gaps = [gap for row in unknown for gap in row.open_because]
+        place = gaps[0].place if gaps else opening.place.key
+        yield undecided(f"cannot be decided for: {events}{more}; {', '.join(names)} not stated", names, place)
+    elif not trapped:
+        yield ok("people get out in every event", opening.place.key)
+
+
+def _in_pairs(opening: Opening, context: Context) -> Iterator[Verdict]:
+    rows = pairs(opening, context)
+    trapped = [row for row in rows if row.egress is Way("impossible")]
+    for row in _shortest(trapped):
+        faults = " and ".join(fault.title for fault in row.faults)
+        yield failed(" -> ".join((f"two faults: {faults}", *row.because, "egress impossible")), row.place)
+    if not trapped:
+        yield ok("people get out under every pair of faults that is known", opening.place.key)
+
+
+def _shortest(rows: list[FaultRow]) -> list[FaultRow]:
+    """At most three, the shortest chains first: more say the same in other words."""
+    return sorted(rows, key=lambda row: (len(row.because), [fault.title for fault in row.faults]))[:3]
