@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -12,6 +12,10 @@ from .circuit.poe_links import PoeLink, PoeLinks, PoeSource, poe_links
 from .circuit.releases import SwitchedCoil, switched_coils
 from .circuit.supplies import Supplies
 from .circuit.voltages import Voltages
+from .egress import Arrangement, classify
+from .events import FaultRow, Matrix, matrix, pairs, singles
+from .events.door import Door
+from .exposure import Exposed, exposed
 from .spec.model import Cable, Item, Opening, PowerSource, Project, Spec, Waiver
 
 
@@ -29,6 +33,47 @@ class Context:
     def supplies(self) -> Supplies:
         """What each power source carries, and its battery."""
         return Supplies(self.spec, self.wiring)
+
+    @cached_property
+    def _kept(self) -> dict[tuple[str, str], Any]:
+        """What was computed for an opening, by what it is and the opening's id."""
+        return {}
+
+    def _once(self, what: str, opening: Opening, compute: Callable[[], Any]) -> Any:
+        key = (what, opening.id)
+        if key not in self._kept:
+            self._kept[key] = compute()
+        return self._kept[key]
+
+    def door(self, opening: Opening) -> Door:
+        """The opening as the state model of events sees it."""
+        found: Door = self._once("door", opening, lambda: Door(opening, self.spec, self.wiring))
+        return found
+
+    def matrix(self, opening: Opening) -> Matrix:
+        """What the opening does in each event."""
+        found: Matrix = self._once("matrix", opening, lambda: matrix(opening, self))
+        return found
+
+    def singles(self, opening: Opening) -> tuple[FaultRow, ...]:
+        """What the opening does under each single fault."""
+        found: tuple[FaultRow, ...] = self._once("singles", opening, lambda: singles(opening, self))
+        return found
+
+    def pairs(self, opening: Opening) -> tuple[FaultRow, ...]:
+        """What an opening marked critical does under each pair of faults."""
+        found: tuple[FaultRow, ...] = self._once("pairs", opening, lambda: pairs(opening, self))
+        return found
+
+    def arrangement(self, opening: Opening) -> Arrangement:
+        """The locking arrangement that the opening follows by its wiring."""
+        found: Arrangement = self._once("arrangement", opening, lambda: classify(opening, self))
+        return found
+
+    def exposed(self, opening: Opening) -> tuple[Exposed, ...]:
+        """The conductors of the opening with what becomes of the door when each is shorted or opened."""
+        found: tuple[Exposed, ...] = self._once("exposed", opening, lambda: exposed(opening, self))
+        return found
 
     def opening(self, item: Item) -> Opening:
         """The opening that an item belongs to."""

@@ -26,8 +26,10 @@ from doorlint.circuit.releases import (
     slowest_path,
     slowest_release,
 )
+from doorlint.outcome import Kind
+from doorlint.repair import with_cures
 from doorlint.reviewing import review_text
-from doorlint.rulebook import Rulebook
+from doorlint.rulebook import Rulebook, collect
 from doorlint.spec import Undecided
 
 inductances = st.floats(0.02, 5.0)
@@ -279,6 +281,18 @@ def test_equal_loads_are_counted_together() -> None:
         assert way.ohm == pytest.approx(ohm)
 
 
+def test_loads_that_differ_add_up() -> None:
+    """30 ohm and 60 ohm in parallel are 20 ohm, so 0.5 A meets 10 V at first."""
+    second = LAMP.replace("lamp:", "small:").replace("400 mA", "200 mA")
+    more = LAMP_BEHIND + "\n" + LAMP_BEHIND.replace("lamp:", "small:").replace("product: lamp", "product: small")
+    one = switched(COIL.format("mov"), more=more, products=f"{LAMP}\n{second}")
+    way = slowest_path(one)
+    assert way is not None
+    assert way[1] == pytest.approx(10.0)
+    assert way[0].label == "lamp in parallel"
+    assert released(one).electrical_s == pytest.approx(by_solver(1.3, 24.0, 0.5, 0.04, None, 20.0), rel=1e-6)
+
+
 def test_a_rectifier_in_another_lock_is_no_freewheel_for_this_one() -> None:
     other = "  strike: {kind: electric_strike, coil: {voltage: 12 V, current: 200 mA, built_in_suppression: bridge}}"
     use = "      strike: {product: strike, fed_from: psu, switched_by: rc.relay.nc}"
@@ -354,3 +368,31 @@ def test_the_slowest_of_several_switches_counts() -> None:
     assert button.electrical_s > relay.electrical_s
     assert released(one).opener is not None
     assert released(one).electrical_s == button.electrical_s
+
+
+# -- repairs ---------------------------------------------------------------------------------------
+
+
+def test_a_diode_across_a_magnet_is_cured_by_a_part_of_the_spec_that_stands_off_the_supply() -> None:
+    text = """
+doorlint: 1
+project: {name: test}
+products:
+  lock: {kind: electromagnetic_lock, coil: {voltage: 12 V, current: 0.5 A, inductance: L, built_in_suppression: none}}
+  diode: {kind: suppressor, suppressor: {type: diode}}
+  too-low: {kind: suppressor, suppressor: {type: tvs_bidirectional, stand_off: 12 V}}
+  fits: {kind: suppressor, suppressor: {type: tvs_bidirectional, stand_off: 15 V}}
+power:
+  psu: {kind: power_supply, supply: dc, voltage: 12 V}
+openings:
+  D1: {items: {lock: {product: lock, fed_from: psu, suppression: diode}}}
+"""
+    known_l, unknown_l = text.replace("L,", "12 H,"), text.replace(" inductance: L,", "")
+    rules = {module.RULE.id: module for module in collect().modules}
+    cases = (("release/slower-than-limit", known_l), ("suppression/freewheel-across-magnet", unknown_l))
+    for rule, spec in cases:
+        result = with_cures(review_text(spec, rulebook=Rulebook((rules[rule],))))
+        (failure,) = [o for o in result.outcomes if o.kind is Kind.FAIL]
+        (repair,) = failure.repairs
+        assert repair.changes[0].text == "fits"
+        assert repair.life_safety and repair.verified

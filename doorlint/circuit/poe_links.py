@@ -7,10 +7,10 @@ channel takes is a float.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Literal
+from typing import Any, Literal, TypeVar
 
 from ..outcome import Measure, Place, Step, Term
 from ..quantity import Band, Quantity
@@ -195,12 +195,13 @@ def _duration(rise: Rise) -> Fraction:
 class PoeSource:
     """A switch or injector (or whatever feeds PoE links) with all links that begin at it.
 
-    dependents: other power sources of the spec that are fed from it.
+    dependents: other power sources of the spec that are fed from it. coils: the coils that draw on it in the end.
     """
 
     source: PowerSource
     links: tuple[PoeLink, ...]
     dependents: tuple[PowerSource, ...] = ()
+    coils: tuple[Feed, ...] = ()
 
     @property
     def identity(self) -> str:
@@ -228,20 +229,39 @@ class Allotment:
     terms: tuple[Term, ...]
 
 
+T = TypeVar("T")
+
+
 @dataclass(frozen=True)
 class PoeLinks:
-    """The PoE links and PoE sources of a spec, and what can be asked about them."""
+    """The PoE links and PoE sources of a spec, and what can be asked about them; each answer is worked out once."""
 
     spec: Spec
     wiring: Wiring
     links: tuple[PoeLink, ...]
     sources: tuple[PoeSource, ...]
     by_item: Mapping[str, PoeLink] = field(default_factory=dict)
+    _kept: dict[tuple[str, str], Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def _once(self, what: str, link: PoeLink, solve: Callable[[PoeLink], T]) -> T:
+        key = (what, link.identity)
+        if key not in self._kept:
+            try:
+                self._kept[key] = solve(link)
+            except Undecided as gap:
+                self._kept[key] = gap
+        found = self._kept[key]
+        if isinstance(found, Undecided):
+            raise found
+        return found  # type: ignore[no-any-return]
 
     # --- port and channel ---
 
     def grant(self, link: PoeLink) -> Grant:
         """The classes of a link. Raises Undecided where port or request is not known, or the port is passive."""
+        return self._once("grant", link, self._grant)
+
+    def _grant(self, link: PoeLink) -> Grant:
         asked = known(link.load, "poe_class", int)
         port, place = self._port(link, asked)
         number = granted_class(port, asked)
@@ -262,11 +282,14 @@ class PoeLinks:
 
     def channel(self, link: PoeLink, pairsets: int | None = None) -> Channel:
         """The channel of a link, warm. Raises Undecided where cable or length is not known."""
-        item = link.item
-        length = known(item, "length", Quantity)
         if pairsets is None:
             granted = self.grant(link).granted
             pairsets = 1 if granted is None else granted.pairsets
+        return self._once(f"channel {pairsets}", link, lambda each: self._channel(each, pairsets))
+
+    def _channel(self, link: PoeLink, pairsets: int) -> Channel:
+        item = link.item
+        length = known(item, "length", Quantity)
         warm = warm_conductor_c(self.spec, self.spec.openings[item.opening])
         splices = item.splices if isinstance(item.splices, int) else 0
         # the two wires of a pair share the current, so one splice each way counts as one splice in the loop
@@ -304,6 +327,9 @@ class PoeLinks:
 
     def available(self, link: PoeLink) -> Available:
         """Power that a device may count on. Raises Undecided where class or channel is not known."""
+        return self._once("available", link, self._available)
+
+    def _available(self, link: PoeLink) -> Available:
         grant = self.grant(link)
         granted = grant.granted
         if granted is None:
@@ -353,6 +379,9 @@ class PoeLinks:
 
     def demand(self, link: PoeLink) -> Demand:
         """What a device draws at its PoE input, with what is not known listed rather than raised."""
+        return self._once("demand", link, self._demand)
+
+    def _demand(self, link: PoeLink) -> Demand:
         gaps: list[Undecided] = []
         own: Fraction | None = None
         try:
@@ -422,6 +451,9 @@ class PoeLinks:
 
     def peak(self, link: PoeLink) -> PeakDemand:
         """All loads of a device fired at once. Raises Undecided where the steady demand is not known."""
+        return self._once("peak", link, self._peak)
+
+    def _peak(self, link: PoeLink) -> PeakDemand:
         demand = self.demand(link)
         if demand.total_w is None:
             raise demand.gaps[0]
@@ -624,8 +656,17 @@ def poe_links(spec: Spec, wiring: Wiring) -> PoeLinks:
     for source in spec.power.values():
         if isinstance(source.fed_from, str):
             fed.setdefault(source.fed_from.partition(".")[0], []).append(source)
+    coils: dict[str, list[Feed]] = {}
+    for feed in wiring.feeds:
+        for source in feed.sources if isinstance(feed.load, Coil) else ():
+            coils.setdefault(source.id, []).append(feed)
     sources = tuple(
-        PoeSource(source, tuple(at_source.get(source.id, ())), tuple(fed.get(source.id, ())))
+        PoeSource(
+            source,
+            tuple(at_source.get(source.id, ())),
+            tuple(fed.get(source.id, ())),
+            tuple(coils.get(source.id, ())),
+        )
         for source in spec.power.values()
         if source.kind in POE_KINDS or source.id in at_source
     )

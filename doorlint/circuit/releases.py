@@ -19,7 +19,7 @@ from ..spec.fields import UNKNOWN, Maybe, Undecided, known
 from ..spec.model import Battery, Coil, Contact, Item, Output, PowerSource, Product, Suppression, Suppressor
 from .coils import BRIDGE_DROP_V, SUPPRESSOR_KINDS, Decay, current_fraction_for_force, stored_energy_j
 from .contacts import PRACTICE_DROP_OUT_FRACTION, drop_out_current_a
-from .demand import nominal, source_voltage
+from .demand import nominal, own_current, source_voltage
 from .feeds import ContactUse, Feed, Terminal, Wiring
 from .voltages import root_of
 
@@ -110,26 +110,44 @@ class Paths:
     found: tuple[Path, ...]
     gaps: tuple[Undecided, ...] = ()
 
-    def slowest(self, current_a: float) -> Path | None:
-        """The way that takes over at this current: the one with the lowest voltage. None where there is none."""
-        ways = [path for path in self.found if path.low_v is not None or path.ohm > 0]
-        return min(ways, key=lambda path: _volts(path, current_a), default=None)
+    @property
+    def clamp_v(self) -> float | None:
+        """The lowest clamp voltage; None where no part has a fixed one."""
+        return min((path.low_v for path in self.found if path.low_v is not None), default=None)
 
-    def settled(self, current_a: float) -> Path | None:
-        """As `slowest`; raises the first gap where what is not known could be slower than what is known."""
-        way = self.slowest(current_a)
-        if self.gaps and (way is None or _volts(way, current_a) > SLOW_CLAMP_V):
+    @property
+    def parallel_ohm(self) -> float | None:
+        """The loads and resistors in parallel, as one resistance; None where there is none."""
+        conductance = sum(1 / path.ohm for path in self.found if path.ohm > 0)
+        return 1 / conductance if conductance > 0 else None
+
+    def opposing_v(self, current_a: float) -> float | None:
+        """The voltage that opposes the current, min(Vc, i x R); None where nothing carries it on."""
+        load = self.parallel_ohm
+        ways = [v for v in (self.clamp_v, None if load is None else current_a * load) if v is not None]
+        return min(ways, default=None)
+
+    def settled(self, current_a: float) -> tuple[Path, float] | None:
+        """The way that takes over at this current, and the voltage that opposes it; None where there is no way.
+
+        Raises the first gap where what is not known could be slower than what is known.
+        """
+        volts = self.opposing_v(current_a)
+        if self.gaps and (volts is None or volts > SLOW_CLAMP_V):
             raise self.gaps[0]
-        return way
+        if volts is None:
+            return None
+        clamping = [path for path in self.found if path.low_v == volts]
+        return (clamping[0] if clamping else min(self._loads(), key=lambda path: path.ohm)), volts
 
-
-def _volts(path: Path, current_a: float) -> float:
-    return path.low_v if path.low_v is not None else current_a * path.ohm
+    def _loads(self) -> list[Path]:
+        return [path for path in self.found if path.ohm > 0]
 
 
 def switched_coils(wiring: Wiring) -> tuple[SwitchedCoil, ...]:
     """Every coil of the spec with what can interrupt it."""
-    behind = {loaded.identity: _alike(loaded.feeds) for loaded in (*wiring.contacts, *wiring.outputs)}
+    behind = {contact.identity: _alike(contact.feeds) for contact in wiring.contacts}
+    behind |= {output.identity: _alike(output.feeds) for output in wiring.outputs}
     return tuple(
         SwitchedCoil(feed, feed.coil, tuple(_openers(feed, behind))) for feed in wiring.feeds if feed.coil is not None
     )
@@ -348,7 +366,7 @@ def _as_load(switched: SwitchedCoil, other: Feed, count: int, found: list[Path],
             ohm = coil_ohm(load)
         else:
             volts = float(nominal(known(load, "voltage", Band)))
-            amperes = float(known(load, "current", Quantity).value)
+            amperes = float(own_current(other))
             if amperes <= 0:
                 return
             ohm = volts / amperes
@@ -416,18 +434,14 @@ def release(switched: SwitchedCoil, opener: Opener | None) -> Release | None:
     coil = switched.coil
     initial = holding_current_a(switched)
     ways = paths(switched, opener)
-    path = ways.settled(initial)
-    if path is None:
+    settled = ways.settled(initial)
+    if settled is None:
         return None
+    path, opposing = settled
     inductance = _above_zero(coil, "inductance")
     winding = coil_ohm(coil)
     threshold, ground, at = letting_go(switched)
-    clamps = [way.low_v for way in ways.found if way.low_v is not None]
-    loads = [1 / way.ohm for way in ways.found if way.ohm > 0]
-    clamp = min(clamps, default=None)
-    parallel = 1 / sum(loads) if loads else None
-    time = decay_time_s(inductance, winding, initial, threshold, clamp, parallel)
-    opposing = min(v for v in (clamp, initial * parallel if parallel is not None else None) if v is not None)
+    time = decay_time_s(inductance, winding, initial, threshold, ways.clamp_v, ways.parallel_ohm)
     formula = "(L/R) ln((I0 + Vc/R) / (Ir + Vc/R))"
     if path.ohm > 0:
         formula = "(L/(R + Rp)) ln(I0 / Ir), Vc = I0 x Rp at first"
@@ -492,5 +506,4 @@ def slowest_path(switched: SwitchedCoil) -> tuple[Path, float] | None:
     """
     initial = holding_current_a(switched)
     found = [paths(switched, opener).settled(initial) for opener in switched.openers or (None,)]
-    ways = [(way, _volts(way, initial)) for way in found if way is not None]
-    return min(ways, key=lambda pair: pair[1], default=None)
+    return min((way for way in found if way is not None), key=lambda way: way[1], default=None)

@@ -243,6 +243,11 @@ class Supplies:
             chain.append(following)
         return tuple(chain)
 
+    def _in_circle(self, source: PowerSource) -> bool:
+        """Whether a source feeds itself through others."""
+        chain = self.feeders(source)
+        return self.feeder(chain[-1] if chain else source) is source
+
     def carries(self, source: PowerSource) -> bool:
         """Whether anything hangs on a source."""
         return bool(self.outputs(source) or self.fed_sources(source))
@@ -261,18 +266,23 @@ class Supplies:
         return Total(total, Step("steady load", formula, Measure(total, "current"), tuple(terms)))
 
     def taken_power(self, source: PowerSource) -> Fraction:
-        """The power that a source takes from its feeder, W: as stated, or from its load, charging and efficiency."""
+        """The power that a source takes from its feeder, W: as stated, or from its load, charging and efficiency.
+
+        Raises Undecided where that is not known, and for sources that feed each other in a circle.
+        """
+        if self._in_circle(source):
+            raise Undecided("fed_from", source.at("fed_from"), stated=True)
         if source.input_power is not None or source.efficiency is None or source.kind in POE_KINDS:
             return known(source, "input_power", Quantity).value
         current = self.steady(source).value
         if isinstance(source.battery, Battery) and source.battery.charge_current is not None:
             current += known(source.battery, "charge_current", Quantity).value
-        power = current * nominal(known(source, "voltage", Band))
+        power = current * _voltage(source)
         return power / _above_zero(source, "efficiency")
 
     def taken_current(self, fed: PowerSource, source: PowerSource) -> Fraction:
         """What `fed` takes from `source`, which feeds it, A."""
-        return self.taken_power(fed) / nominal(known(source, "voltage", Band))
+        return self.taken_power(fed) / _voltage(source)
 
     def groups(self, source: PowerSource) -> tuple[Group, ...]:
         """The locks of a source that act at once: those of a release group, those unlocked by schedule, and for the
@@ -351,7 +361,7 @@ class Supplies:
         sheet = upstream.item.sheet
         assert sheet is not None
         power = current * nominal(source_voltage(terminal))
-        return power / (_above_zero(sheet, "efficiency") * nominal(source_voltage(upstream.terminal)))
+        return power / (_above_zero(sheet, "efficiency") * _volts_at(upstream.terminal))
 
     # at rest
 
@@ -419,7 +429,10 @@ class Supplies:
     def standby(self, source: PowerSource) -> Time:
         """The time that a source must go on, s, as demanded, else as it states itself."""
         name = "backup" if source.required_backup is None and source.backup is not None else "required_backup"
-        return known(source, name, Quantity).value, source.at(name)
+        duration = known(source, name, Quantity).value
+        if duration < 0:
+            raise Undecided(name, source.at(name), stated=True)
+        return duration, source.at(name)
 
     def need(self, source: PowerSource, duration_s: Fraction, at: Place | None = None) -> Need:
         """The capacity that a source's battery needs to go on for a time, which stands `at` in the spec.
@@ -439,14 +452,20 @@ class Supplies:
     ) -> tuple[Fraction | None, tuple[Step, ...]]:
         duration_s, at = time
         profile = self.profile(source, bound)
-        drawn = self._battery_charge(source, battery, profile.charge(duration_s))
+        given = profile.charge(duration_s)
         hours = Term("time", str(Measure(duration_s, "time")), at)
-        steps = [profile.step, Step("charge drawn", "current at rest x time", Measure(drawn, "charge"), (hours,))]
+        steps = [profile.step, Step("charge given", "current at rest x time", Measure(given, "charge"), (hours,))]
+        drawn, terms = _from_battery(source, battery, given)
+        if terms:
+            formula = "charge given x output voltage / (battery voltage x efficiency)"
+            steps.append(Step("charge drawn", formula, Measure(drawn, "charge"), terms, "conservation of energy"))
         ageing = Fraction(1) / _share(battery, "ageing", 1 / Fraction(AGEING_FACTOR))
         need = drawn * ageing
         term = Term("left at the end of its life", f"{float(1 / ageing) * 100:g} %", battery.at("ageing"))
         ground = "IEEE 485 / IEEE 1188: size for what is left when the battery is replaced [from memory]"
-        steps.append(Step("with ageing", "charge drawn / share left", Measure(need, "charge"), (term,), ground))
+        steps.append(Step("with ageing", "charge / share left", Measure(need, "charge"), (term,), ground))
+        if not need:
+            return need, tuple(steps)
         if battery.chemistry != "lead_acid":
             name = battery.chemistry if isinstance(battery.chemistry, str) else "battery"
             why = f"how much of its capacity a {name} gives at this rate and temperature stands in its discharge table"
@@ -461,18 +480,6 @@ class Supplies:
             formula = f"divided by the share of the capacity, {float(share):.3g}"
             steps.append(Step(f"with {name}", formula, Measure(need, "charge"), (term,), ground))
         return need, tuple(steps)
-
-    def _battery_charge(self, source: PowerSource, battery: Battery, charge: Fraction) -> Fraction:
-        """Charge at the battery's own voltage: the same where the output follows the battery, else by energy."""
-        if battery.voltage is None and source.kind != "ups" and battery.regulated is not True:
-            return charge
-        inside = known(battery, "voltage", Quantity).value
-        outside = nominal(known(source, "voltage", Band))
-        if inside == outside and battery.regulated is not True:
-            return charge
-        if inside <= 0:
-            raise Undecided("voltage", battery.at("voltage"), stated=True)
-        return charge * outside / (inside * _above_zero(source, "efficiency"))
 
     def _shares(
         self, source: PowerSource, battery: Battery, time: Time, bound: Bound, doubts: list[Doubt]
@@ -495,7 +502,7 @@ class Supplies:
             yield "rate", _exact(share), term, "practice, capacity is rated over 20 h and a faster discharge gives less"
         end = self.end_voltage(battery)
         if end is not None and battery.voltage is not None:
-            per_cell = float(end[0] / known(battery, "voltage", Quantity).value * 2)
+            per_cell = float(end[0] / _above_zero(battery, "voltage") * 2)
             share = practice_end_voltage_share(per_cell) if per_cell > 0 else 1.0
             if share is None:
                 doubts.append(Doubt("discharge table", end[1], f"so high an end voltage asks for {table}"))
@@ -601,9 +608,10 @@ class Supplies:
             low, high = (middle, high) if fits(middle) else (low, middle)
         return Fraction(low * 60)
 
-    def charge_current(self, battery: Battery) -> tuple[Fraction, Step]:
-        """The charging current that brings back 80 % of a battery within 24 h, A, with its working."""
-        capacity = known(battery, "capacity", Quantity).value
+    def charge_current(self, battery: Battery, capacity_c: Fraction | None = None) -> tuple[Fraction, Step]:
+        """The charging current that brings back 80 % of a battery within 24 h, A, with its working; for another
+        capacity, C, than the battery has where one is given."""
+        capacity = known(battery, "capacity", Quantity).value if capacity_c is None else capacity_c
         factor = Fraction(CHARGE_FACTOR).limit_denominator(100) if battery.chemistry == "lead_acid" else Fraction(1)
         fraction = Fraction(RECHARGE_FRACTION).limit_denominator(100)
         value = factor * fraction * capacity / Fraction(RECHARGE_TIME_S)
@@ -645,7 +653,7 @@ def rest_of(feed: Feed, elapsed_s: Fraction = Fraction(0)) -> Rest:
     load, kind = feed.load, kind_of(feed.item)
     if isinstance(load, Input) and load.idle_power is not None:
         power = known(load, "idle_power", Quantity).value
-        current = power / nominal(source_voltage(feed.terminal))
+        current = power / _volts_at(feed.terminal)
         if kind not in LOCKS or fail_mode(feed.item) == "safe" or not _scheduled(feed, elapsed_s):
             return Rest(current, current, "idle power")
     if kind in LOCKS or feed.item.sheet is None:
@@ -658,11 +666,31 @@ def rest_of(feed: Feed, elapsed_s: Fraction = Fraction(0)) -> Rest:
         words = "fail-secure" if mode == "secure" else "stays as it is"
         if isinstance(load, Coil):
             return Rest(Fraction(0), Fraction(0), f"{words}, no current")
-        return Rest(Fraction(0), current, f"{words}, at most")
+        return Rest(Fraction(0), current, f"{words}; no idle power stated, counted in full")
     current = own_current(feed)
     if isinstance(load, Input) and kind in WORKING_NOW_AND_THEN:
-        return Rest(Fraction(0), current, "at most")
+        return Rest(Fraction(0), current, "no idle power stated, counted in full")
     return Rest(current, current, "always on")
+
+
+def _from_battery(source: PowerSource, battery: Battery, charge: Fraction) -> tuple[Fraction, tuple[Term, ...]]:
+    """Charge that the battery gives for what the output gives, C: the same where the output follows the battery, else
+    by energy, with the terms of that."""
+    if battery.voltage is None and source.kind != "ups" and battery.regulated is not True:
+        return charge, ()
+    inside = known(battery, "voltage", Quantity).value
+    outside = _voltage(source)
+    if inside == outside and battery.regulated is not True:
+        return charge, ()
+    if inside <= 0:
+        raise Undecided("voltage", battery.at("voltage"), stated=True)
+    efficiency = _above_zero(source, "efficiency")
+    terms = (
+        Term("output voltage", str(Measure(outside, "voltage")), source.at("voltage")),
+        Term("battery voltage", str(Measure(inside, "voltage")), battery.at("voltage")),
+        Term("efficiency", f"{float(efficiency) * 100:g} %", source.at("efficiency")),
+    )
+    return charge * outside / (inside * efficiency), terms
 
 
 def _scheduled(feed: Feed, elapsed_s: Fraction) -> bool:
@@ -690,6 +718,20 @@ def _above_zero(part: Part, name: str) -> Fraction:
     value = known(part, name, Quantity).value
     if value <= 0:
         raise Undecided(name, part.at(name), stated=True)
+    return value
+
+
+def _voltage(source: PowerSource) -> Fraction:
+    value = nominal(known(source, "voltage", Band))
+    if value <= 0:
+        raise Undecided("voltage", source.at("voltage"), stated=True)
+    return value
+
+
+def _volts_at(terminal: Terminal) -> Fraction:
+    value = nominal(source_voltage(terminal))
+    if value <= 0:
+        raise Undecided("voltage", terminal.output.at("voltage"), stated=True)
     return value
 
 

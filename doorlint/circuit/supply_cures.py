@@ -83,8 +83,7 @@ def larger_battery(battery: Battery, needed_c: Fraction, supplies: Supplies) -> 
     change = Change(battery.at("capacity"), text)
     yield Repair(f"use a battery of {text}", (change,))
     if isinstance(battery.charge_current, Quantity):
-        present, _ = supplies.charge_current(battery)
-        needed = present * capacity / known(battery, "capacity", Quantity).value
+        needed, _ = supplies.charge_current(battery, capacity)
         if needed > battery.charge_current.value:
             current = charge_text(needed)
             more = Change(battery.at("charge_current"), current)

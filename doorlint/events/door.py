@@ -13,7 +13,7 @@ from ..circuit.feeds import ContactUse, Feed, Wiring, ports
 from ..outcome import Place
 from ..spec.fields import UNKNOWN, Undecided
 from ..spec.model import Item, Opening, PowerSource, Product, Spec
-from .states import NO, YES, Truth, unknown
+from .states import NO, YES, Truth, all_of, negate, unknown
 
 MAGNETS = frozenset({"electromagnetic_lock", "shear_lock"})
 LEVER_LOCKS = frozenset({"electrified_mortise_lock", "electrified_cylindrical_lock"})
@@ -221,7 +221,7 @@ class Door:
     def opens_mechanically(self, item: Item) -> Truth:
         """Whether a device lets people out on the egress side without electricity, locked or not."""
         kind = kind_of(item)
-        by_sheet = {"free": YES, "locked": NO}
+        by_sheet: dict[object, Truth] = {"free": YES, "locked": NO}
         if kind in EXIT_GROUP:
             return YES
         if kind in MAGNETS or kind == DELAYED:
@@ -235,8 +235,6 @@ class Door:
 
     def lets_out(self, leaf: Leaf) -> Truth:
         """Whether the latching devices of a leaf let people out without electricity (yes where there are none)."""
-        from .states import all_of
-
         if leaf.latchers:
             return all_of(self.opens_mechanically(item) for item in leaf.latchers)
         if not leaf.strikes:
@@ -254,8 +252,6 @@ class Door:
 
     def held_inside(self, lock: Item) -> Truth:
         """Whether a lock, while it is locked, holds people in."""
-        from .states import all_of, negate
-
         if kind_of(lock) == STRIKE:
             return negate(all_of(self.lets_out(leaf) for leaf in self.leaves if lock in leaf.strikes))
         return negate(self.opens_mechanically(lock))

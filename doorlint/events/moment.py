@@ -28,7 +28,6 @@ from .door import (
     kind_of,
     powered,
     sheet_truth,
-    signals_to,
 )
 from .states import NO, YES, Egress, Ingress, Truth, all_of, any_of, either, negate, once, unknown
 
@@ -101,7 +100,9 @@ class Moment:
             return NO.said(f"{source.id} has no power")
         if source.kind == "mains":
             return NO.said(f"{source.id} is lost")
-        backed = isinstance(source.battery, Battery) or (isinstance(source.backup, Quantity) and source.backup.value > 0)
+        backed = isinstance(source.battery, Battery) or (
+            isinstance(source.backup, Quantity) and source.backup.value > 0
+        )
         if backed or source.kind in ("ups", "generator"):
             return YES
         doubtful = [name for name in ("battery", "backup") if getattr(source, name) is UNKNOWN]
@@ -142,15 +143,16 @@ class Moment:
             coil = self.on(owner)
             return negate(coil) if closed_at_rest else coil
         decides = owner.identity in self.door.deciders
-        feeds_lock = kind_of(load) in LOCK_KINDS | {"relay"}
-        # an output of a decider that feeds a lock is the one it switches, unless the lock is switched elsewhere
-        switched = decides and (switch in ("relay", "solid_state") or (switch in (None, UNKNOWN) and feeds_lock))
+        feed = next((feed for feed in self.door.feeds(load) if feed.terminal.identity == terminal.identity), None)
+        # an output of a decider that feeds a lock is the one it switches, unless a contact switches the lock
+        alone = feed is not None and not any(use.why == "switched_by" for use in feed.contacts)
+        inferred = switch in (None, UNKNOWN) and alone and kind_of(load) in LOCK_KINDS | {"relay"}
+        switched = decides and (switch in ("relay", "solid_state") or inferred)
         if not switched:
             if self.case.dead and decides and passed is None:
                 return NO.said(f"{owner.name} is dead and gives no power")
             return supply
         rest = {"open": NO, "closed": YES}.get(str(terminal.output.rest), NO)
-        feed = next((feed for feed in self.door.feeds(load) if feed.terminal.identity == terminal.identity), None)
         fed = self.door.rests_fed(feed) if feed is not None else True
         if fed is None:
             return unknown(self.door.fail_gap(load))
@@ -174,12 +176,27 @@ class Moment:
         """
         if not feed.contacts:
             return YES
-        states = [(use, self.contact(use, feed)) for use in feed.contacts]
+        rests = [self.idle(use, feed) for use in feed.contacts]
         if self.door.rests_fed(feed) is not False:
-            return all_of(state for _, state in states)
-        beside = [s for use, s in states if use.why == "released_by" and self.idle(use, feed).value is False]
-        behind = [s for use, s in states if use.why == "released_by" and self.idle(use, feed).value is not False]
-        switching = [s for use, s in states if use.why == "switched_by"]
+            return all_of(self.contact(use, feed, rest) for use, rest in zip(feed.contacts, rests, strict=True))
+        return self._beside_or_behind(feed, rests)
+
+    def _beside_or_behind(self, feed: Feed, rests: list[Truth]) -> Truth:
+        """The path where release contacts stand by their state at rest; one of unknown state is tried as both."""
+        for index, rest in enumerate(rests):
+            if rest.value is None and feed.contacts[index].why == "released_by":
+                tried = [[*rests[:index], Truth(value), *rests[index + 1 :]] for value in (True, False)]
+                closed, opened = (self._beside_or_behind(feed, attempt) for attempt in tried)
+                return either(closed, opened, *rest.gaps)
+        switching: list[Truth] = []
+        behind: list[Truth] = []
+        beside: list[Truth] = []
+        for use, rest in zip(feed.contacts, rests, strict=True):
+            state = self.contact(use, feed, rest)
+            if use.why == "switched_by":
+                switching.append(state)
+            else:
+                (beside if rest.value is False else behind).append(state)
         if not beside:
             return all_of((*switching, *behind))
         return all_of((any_of((all_of(switching) if switching else NO, *beside)), *behind))
@@ -233,17 +250,23 @@ class Moment:
             return unknown(self.door.fail_gap(feed.item))
         if fed:
             return YES
-        return NO if use.why == "switched_by" else without
+        if use.why == "switched_by":
+            return NO
+        if isinstance(owner, Item) and kind_of(owner) in FIRE:
+            # in the feed of a lock that opens with current, a fire alarm may close a contact to release or open one
+            # to secure; only the rest state tells which
+            return unknown(Undecided("energised_at_rest", owner.at("energised_at_rest"), stated=energised is UNKNOWN))
+        return without
 
     def _is_decider(self, owner: Item | PowerSource) -> bool:
         return isinstance(owner, Item) and owner.identity in self.door.deciders
 
-    def contact(self, use: ContactUse, feed: Feed) -> Truth:
-        """Whether a contact in a feed passes current."""
+    def contact(self, use: ContactUse, feed: Feed, idle: Truth) -> Truth:
+        """Whether a contact in a feed passes current; `idle` says whether it does in normal operation."""
         if use.identity in self._forced_contacts:
             closed = self._forced_contacts[use.identity]
             return Truth(closed, (f"{_label(use)} is {'bridged' if closed else 'opened'} outside",))
-        idle, without, owner = self.idle(use, feed), closed_without_power(use), use.owner
+        without, owner = closed_without_power(use), use.owner
         if isinstance(owner, PowerSource):
             if owner.kind == "fire_alarm_panel" and self.case.fire:
                 return negate(idle).said(f"the fire alarm operates {_label(use)}")
@@ -269,8 +292,7 @@ class Moment:
             energised = unknown(self.door.feed_gap(relay))
         elif not self.door.feeds(relay):
             energised = Truth(relay.energised_at_rest is True)
-        closed = energised if use.terminal == "no" or use.contact.form == "no" else negate(energised)
-        return closed
+        return energised if use.terminal == "no" or use.contact.form == "no" else negate(energised)
 
     def operated(self, item: Item) -> bool:
         """Whether somebody, or the fire alarm, makes a device act."""
@@ -324,7 +346,8 @@ class Moment:
         commanders = door.commanders(decider)
         for commander in commanders:
             if case.network_lost:
-                causes.append(self._offline(commander, {"unlocked": YES.said(f"{commander.name} unlocks when offline")}))
+                opens = YES.said(f"{commander.name} unlocks when it is offline")
+                causes.append(self._offline(commander, {"unlocked": opens}))
             if case.grant or case.staff:
                 causes.append(self._granted(commander))
         reporting = door.reporting(decider)
@@ -353,7 +376,10 @@ class Moment:
         case, door = self.case, self.door
         if case.lockdown:
             return NO.said("lockdown refuses the credential")
-        readers = [*(door.readers(inside=False) if case.grant else ()), *(door.readers(inside=True) if case.staff else ())]
+        readers = [
+            *(door.readers(inside=False) if case.grant else ()),
+            *(door.readers(inside=True) if case.staff else ()),
+        ]
         if not readers:
             return NO.said("there is no reader on that side")
         conditions = [any_of(self.on(reader) for reader in readers), self.on(commander)]
@@ -379,8 +405,8 @@ class Moment:
         if energised.value is None:
             return energised
         if mode == "safe":
-            said = f"{lock.name} has current and holds" if energised.value else f"{lock.name} is fail-safe and has no current"
-            return energised.said(said)
+            held = "has current and holds" if energised.value else "is fail-safe and has no current"
+            return energised.said(f"{lock.name} {held}")
         if energised.value:
             return NO.said(*energised.why, f"{lock.name} gets current and releases")
         kept = "stays locked" if mode == "as_is" else "is fail-secure and has no current"
@@ -427,7 +453,7 @@ class Moment:
     def _bars(self, item: Item) -> Truth:
         """Whether a latching device keeps people out as long as its latch is held."""
         kind = kind_of(item)
-        functions: dict[object, Truth] = {word: YES for word in ("storeroom", "classroom", "entrance", "exit")}
+        functions: dict[object, Truth] = dict.fromkeys(("storeroom", "classroom", "entrance", "exit"), YES)
         functions.update({"passage": NO, "privacy": NO})
         if kind in LOCK_KINDS:
             always_free = item.sheet is not None and item.sheet.function in ("passage", "privacy")
@@ -446,7 +472,7 @@ class Moment:
 
     def open_outside(self, leaf: Leaf) -> Truth:
         """Whether a leaf opens from the unsecured side without a key."""
-        return self._passes(leaf, lambda item: NO, self._outside_latch)
+        return self._passes(leaf, lambda _: NO, self._outside_latch)
 
     def _outside_latch(self, leaf: Leaf) -> Truth:
         if not leaf.latchers:
@@ -527,8 +553,7 @@ class Cells:
 def cells(door: Door, case: Case, *, for_granted_time: bool = False) -> Cells:
     """The cells of a door in a case. `for_granted_time`: an open door is open only as long as the release lasts."""
     if not door.leaves:
-        nothing = unknown(Undecided("items", door.opening.place.key, stated=False))
-        return Cells(nothing, nothing, None, None, None, (), nothing.gaps)
+        return _no_lock_listed(door)
     now = Moment(door, case)
     lock, latch = now.door_locked(), now.latched()
     egress, out_gaps, out_why = way_out(door, case, now)
@@ -541,6 +566,20 @@ def cells(door: Door, case: Case, *, for_granted_time: bool = False) -> Cells:
     gaps = once((*lock.gaps, *latch.gaps, *out_gaps, *outside.gaps, *in_gaps))
     because = tuple(dict.fromkeys((*lock.why, *out_why)))
     return Cells(lock, latch, egress, without, with_credential, because, gaps)
+
+
+def _no_lock_listed(door: Door) -> Cells:
+    """An opening whose items are listed and none of which locks or latches: nothing holds it. Whether a latch is left
+    out of the list is not known, unless people open the leaf by pushing or pulling alone."""
+    gap = Undecided("items", door.opening.place.key, stated=False)
+    egress = door.opening.egress
+    free = egress is not None and egress is not UNKNOWN and egress.by == "free"
+    if not door.items and not free:
+        nothing = unknown(gap)
+        return Cells(nothing, nothing, None, None, None, (), nothing.gaps)
+    latch = NO if free else unknown(gap)
+    why = ("nothing that locks the leaf is listed",)
+    return Cells(NO, latch, Egress.FREE, Ingress.YES, Ingress.YES, why, latch.gaps)
 
 
 def way_out(door: Door, case: Case, now: Moment) -> tuple[Egress | None, tuple[Undecided, ...], tuple[str, ...]]:

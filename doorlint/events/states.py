@@ -35,7 +35,7 @@ class Event(StrEnum):
     ALARM_RESET = "alarm_reset"
 
     @property
-    def title(self) -> str:
+    def title(self) -> str:  # type: ignore[override]  # the words for people; nobody title-cases an event
         """What happens, in plain words."""
         return _TITLES[self]
 
@@ -104,8 +104,8 @@ class Ingress(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Row:
     """What one opening does in one event. A cell is None where the spec leaves it open; `open_because` names the
-    fields that the open cells wait for. `because` says in plain words what led to the state, causes first; `alarms` what is
-    reported; `relock` how the door becomes locked again, empty where it does not change."""
+    fields that the open cells wait for. `because` says in plain words what led to the state, causes first; `alarms`
+    what is reported; `relock` how the door becomes locked again, empty where it is locked."""
 
     event: Event
     lock: Lock | None
@@ -215,11 +215,11 @@ def _combined(values: tuple[Truth, ...], *, decides: bool) -> Truth:
     return Truth(not decides, _once(reason for value in values for reason in value.why))
 
 
-def either(a: Truth, b: Truth, gap: Undecided) -> Truth:
-    """What both agree on; where they differ it hangs on `gap`."""
+def either(a: Truth, b: Truth, *gaps: Undecided) -> Truth:
+    """What both agree on; where they differ it hangs on `gaps`."""
     if a.value is None or b.value is None:
-        return Truth(None, gaps=once((*a.gaps, *b.gaps, gap)))
-    return a if a.value is b.value else unknown(gap)
+        return Truth(None, gaps=once((*a.gaps, *b.gaps, *gaps)))
+    return a if a.value is b.value else unknown(*gaps)
 
 
 def _once(reasons: Iterable[str]) -> tuple[str, ...]:

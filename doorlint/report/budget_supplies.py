@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
+from pathlib import PurePath
 
 from ..circuit.demand import own_current, steady
 from ..circuit.feeds import Feed
@@ -118,7 +119,7 @@ def _shares(result: Result, supplies: Supplies, source: PowerSource) -> Iterator
 
 
 def _battery(result: Result, supplies: Supplies, source: PowerSource) -> Iterator[str]:
-    yield f"Battery schedule of {source.id}"
+    yield f"Battery and standby of {source.id}"
     try:
         yield from _standby(result, supplies, source)
     except Undecided as gap:
@@ -177,10 +178,11 @@ def _or_open(value: Callable[[], Fraction]) -> str:
 
 
 def where(result: Result, place: Place) -> str:
-    """`power.yaml:72`, the line of a place."""
-    document = result.documents[place.file]
-    line, _ = document.position(result.region(place).start)
-    return f"{document.name}:{line}"
+    """`power.yaml:72`, the line of a place in a file of the spec, seen from its root."""
+    line, _ = result.documents[place.file].position(result.region(place).start)
+    file, folder = PurePath(place.file), PurePath(result.root).parent
+    shown = file.relative_to(folder) if file.is_relative_to(folder) else file
+    return f"{shown.as_posix()}:{line}"
 
 
 def _title(source: PowerSource) -> str:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import codes
 from doorlint.context import Context
-from doorlint.outcome import Cited, Level, Measure, Related, Step, Term, Verdict, at_most, failed, not_applicable, ok, to_authority
+from doorlint.outcome import Cited, Kind, Level, Measure, Step, Term, Verdict, failed, not_applicable, ok, to_authority
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, Undecided, known
+from doorlint.spec import Undecided, known
 from doorlint.spec.model import Egress, Opening
 
 from ..egress.lists import (
@@ -16,7 +17,10 @@ from ..egress.lists import (
     CAUTION,
     Case,
     Requirement,
+    building_of,
     case_of,
+    count,
+    elsewhere,
     figure,
     follows,
     free_in,
@@ -31,9 +35,6 @@ from ..egress.lists import (
     stated,
     system,
 )
-
-TWICE = ("I-2", "I-3")
-LONGEST_TOGETHER = Quantity.of("30 s") if hasattr(Quantity, "of") else None
 
 RULE = Rule(
     "delayed/requirements-not-met",
@@ -55,7 +56,7 @@ RULE = Rule(
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     case = case_of(opening, context)
     if follows(case) != "delayed_egress":
-        yield not_applicable(f"the opening follows another arrangement: {case.arrangement.why}")
+        yield not_applicable(elsewhere(case))
         return
     yield from judged(REQUIREMENTS, case, "delayed_egress")
 
@@ -65,8 +66,24 @@ def _egress(case: Case) -> Egress:
 
 
 def _occupancy(case: Case) -> Verdict:
-    verdict = permission(case, "delayed_egress/occupancy", "delayed egress")
-    return verdict
+    return permission(case, "delayed_egress/permission", "delayed egress", _excepted)
+
+
+def _excepted(case: Case) -> bool | None:
+    """Whether the classroom or courtroom exception of the building code holds."""
+    occupancy, group = occupancy_of(case), group_of(case)
+    if group.startswith("E"):
+        most = codes.lookup(case.project, "building", "delayed_egress/classroom_load")
+        return (
+            known(occupancy, "use", str) == "classroom"
+            and most.admits(known(occupancy, "load", int)) is codes.Answer.YES
+        )
+    if group.startswith("A"):
+        if group not in ("A", "A-3") or known(occupancy, "use", str) != "courtroom":  # courtrooms are of group A-3
+            return False
+        sprinkled = known(building_of(case), "sprinkler", str) == "throughout"
+        return sprinkled and not known(case.opening, "main_entrance", bool)
+    return None
 
 
 def _hazard(case: Case) -> Verdict:
@@ -105,35 +122,26 @@ def _rearm(case: Case) -> Verdict:
     return failed("it arms itself again", egress.at("rearm"))
 
 
-def _one_in_path(case: Case) -> Verdict:
+def _together(case: Case) -> Verdict:
     egress = _egress(case)
-    count, at = known(egress, "locks_in_path", int), egress.at("locks_in_path")
-    if count <= 1:
-        return ok("one delay on the way out", at)
+    if known(egress, "locks_in_path", int) < 2:
+        return ok("one delay on the way out", egress.at("locks_in_path"))
     group = group_of(case)
-    if group not in TWICE or count > 2:
-        return failed(f"{count} delays on the way out, one is permitted in group {group}", at)
-    together = known(egress, "total_delay", Quantity)
-    place = egress.at("total_delay")
-    limit = Measure(30 * together.value / together.value if together.value else together.value, "time")
-    step = Step("delays together", "as stated", Measure(together.value, "time"), (Term("total_delay", together.text, place),))
-    return at_most(
-        "two delays together", Measure(together.value, "time"), limit, place, limit_name="exception of up to", working=(step,)
-    )
-
-
-def _sign(case: Case) -> Verdict:
-    return stated(case.opening, "sign", "the sign is fitted", "the sign is not fitted")
+    limit = codes.lookup(case.project, "building", "delayed_egress/combined_delay", group=group)
+    delays = known(egress, "total_delay", Quantity)
+    at = egress.at("total_delay")
+    step = Step("delays together", "as stated", Measure(delays.value, "time"), (Term("total_delay", delays.text, at),))
+    return limit.verdict("delays on the way out together", delays, at, working=(step,))
 
 
 def _sounder(case: Case) -> Verdict:
     sounders = [item for item in case.of_kind("sounder") if item.side in ("secured", "boundary")]
     if sounders:
         return ok(f"{sounders[0].name} sounds at the door", sounders[0].at("product"))
-    device = next((item for item in case.of_kind("delayed_egress_device")), None)
+    device = next(iter(case.of_kind("delayed_egress_device")), None)
     if device is None:
         return failed("nothing sounds at the door while the delay runs", case.opening.place.key)
-    if listed((device,)).passed if hasattr(Verdict, "passed") else listed((device,)).kind == "pass":
+    if listed(case, "delayed_egress/listing", (device,)).kind is Kind.PASS:
         return ok(f"the sounder is part of {device.name}, which is listed", device.at("product"))
     raise Undecided("a sounder at the door", case.opening.place.key, stated=False)
 
@@ -146,46 +154,60 @@ def _scheduled(case: Case) -> Verdict:
     return ok("no schedule contradicts the sign", case.opening.place.key)
 
 
-def _main(case: Case) -> Item:
-    items = case.holding or case.of_kind("delayed_egress_device")
-    if not items:
-        raise Undecided("what holds the opening", case.opening.place.key, stated=False)
-    return items[0]
+def _opening(value: str, what: str, field: str) -> Requirement:
+    name = f"delayed_egress/{value}"
+    return Requirement(what, name, lambda case: figure(case, name, what, case.opening, field))
+
+
+def _figure(value: str, what: str) -> Requirement:
+    name = f"delayed_egress/{value}"
+    return Requirement(what, name, lambda case: figure(case, name, what, _egress(case), value))
 
 
 REQUIREMENTS = (
-    Requirement("occupancy", _occupancy),
-    Requirement("sprinklers or detection", protection),
-    Requirement("hazard of contents", _hazard),
-    Requirement("delay", lambda case: figure(case, "delayed_egress/delay", "delay", _egress(case), "delay")),
+    Requirement("occupancy", "", _occupancy),
+    Requirement("sprinklers or detection", "delayed_egress/protection", protection),
+    Requirement("hazard of contents", "", _hazard),
+    _figure("delay", "delay"),
+    _figure("initiation", "initiation time"),
+    _figure("force", "force"),
+    Requirement("adjustment", "", _adjustable),
+    Requirement("fire alarm", "delayed_egress/fire_release", lambda case: on_fire_alarm(case, free_in)),
     Requirement(
-        "initiation", lambda case: figure(case, "delayed_egress/initiation", "initiation time", _egress(case), "initiation")
+        "loss of lock power",
+        "delayed_egress/power_release",
+        lambda case: free_in(case, "lock_cable_cut", "standby_exhausted"),
     ),
-    Requirement("force", lambda case: figure(case, "delayed_egress/force", "force", _egress(case), "force")),
-    Requirement("adjustment", _adjustable),
-    Requirement("fire alarm", lambda case: on_fire_alarm(case, free_in)),
-    Requirement("loss of lock power", lambda case: free_in(case, "lock_cable_cut", "standby_exhausted")),
-    Requirement("release from another place", _remote),
-    Requirement("re-arming", _rearm),
-    Requirement("delays on the way out", _one_in_path),
-    Requirement("sign", _sign),
+    Requirement("release from another place", "delayed_egress/remote_release", _remote),
+    Requirement("re-arming", "delayed_egress/rearm", _rearm),
     Requirement(
-        "sign, letters", lambda case: figure(case, "delayed_egress/sign_letters", "letters", case.opening, "sign_letters")
+        "delays on the way out",
+        "delayed_egress/locks_in_path",
+        lambda case: count(
+            case, "delayed_egress/locks_in_path", "delays on the way out", _egress(case), "locks_in_path"
+        ),
     ),
+    Requirement("delays together", "delayed_egress/combined_delay", _together),
     Requirement(
-        "sign, strokes", lambda case: figure(case, "delayed_egress/sign_stroke", "strokes", case.opening, "sign_stroke")
+        "sign",
+        "delayed_egress/sign",
+        lambda case: stated(case.opening, "sign", "the sign is fitted", "the sign is not fitted"),
     ),
-    Requirement(
-        "sign, distance",
-        lambda case: figure(case, "delayed_egress/sign_distance", "distance of the sign", case.opening, "sign_distance"),
-    ),
+    _opening("sign_letters", "letters of the sign", "sign_letters"),
+    _opening("sign_stroke", "strokes of the letters", "sign_stroke"),
+    _opening("sign_distance", "distance of the sign", "sign_distance"),
     Requirement(
         "emergency lighting",
+        "delayed_egress/emergency_lighting",
         lambda case: stated(
             case.opening, "emergency_lighting", "the egress side is lit in an emergency", "the egress side is not lit"
         ),
     ),
-    Requirement("sounder", _sounder),
-    Requirement("schedule", _scheduled),
-    Requirement("listing", lambda case: listed(system(case, "delayed_egress_device"))),
+    Requirement("sounder", "delayed_egress/local_alarm", _sounder),
+    Requirement("schedule", "", _scheduled),
+    Requirement(
+        "listing",
+        "delayed_egress/listing",
+        lambda case: listed(case, "delayed_egress/listing", system(case, "delayed_egress_device")),
+    ),
 )

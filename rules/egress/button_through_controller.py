@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.context import Context
-from doorlint.events import Event
 from doorlint.events import Egress as Way
+from doorlint.events import Event
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import Item, known
 from doorlint.spec.model import Opening
 
 from .lists import BY_HAND, CAUTION, case_of, chain, in_series, row_of
@@ -53,11 +53,12 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
             use.owner.identity
             for item in case.holding
             for use in in_series(case, item, BY_HAND)
-            if not isinstance(use.owner, str) and hasattr(use.owner, "identity")
+            if isinstance(use.owner, Item)
         }
         if button.identity in wired:
             if button.timer == "electronic" and any(
-                known(contact, "rest", str) == "closed" for contact in (button.sheet.contacts.values() if button.sheet else ())
+                known(contact, "rest", str) == "closed"
+                for contact in (button.sheet.contacts.values() if button.sheet else ())
             ):
                 text = f"{button.name} has an electronic timer that keeps the lock fed when it is dead"
                 yield failed(text, button.at("timer"))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import Undecided, known
+from doorlint.spec import Item, known
 from doorlint.spec.model import Opening
 
 from .lists import (
@@ -17,10 +17,12 @@ from .lists import (
     Requirement,
     breaks_directly,
     case_of,
+    elsewhere,
     follows,
     in_series,
     judged,
     listed,
+    owner_name,
     permission,
     system,
     unlocked_in,
@@ -50,7 +52,8 @@ RULE = Rule(
     evidence=("release in the feed", "what loss of power does"),
     why="Without the whole list a single worn switch in the bar keeps the magnet on while people push.",
     cure="Complete the list, or use hardware that gives free egress without electricity.",
-    limits="That the operation is obvious and works with one hand in any light is taken from the kind of device. " + CAUTION,
+    limits="That the operation is obvious and works with one hand in any light is taken from the kind of device. "
+    + CAUTION,
     life_safety=True,
 )
 
@@ -58,7 +61,7 @@ RULE = Rule(
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     case = case_of(opening, context)
     if follows(case) != "hardware_release":
-        yield not_applicable(f"the opening follows another arrangement: {case.arrangement.why}")
+        yield not_applicable(elsewhere(case))
         return
     yield from judged(REQUIREMENTS, case, "hardware_release")
 
@@ -66,9 +69,7 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
 def _on_leaf(case: Case) -> Verdict:
     for item in case.holding:
         for use in in_series(case, item, ON_LEAF):
-            device = case.opening.items[use.owner.name] if use.owner.identity.startswith(case.opening.id) else None
-            if device is not None:
-                return ok(f"{device.name} is operated on the leaf", device.at("product"))
+            return ok(f"{owner_name(use)} is operated on the leaf", use.place)
     return failed("what releases the lock is not on the leaf", case.opening.place.key)
 
 
@@ -84,7 +85,7 @@ def _without_power(case: Case) -> Verdict:
     for item in case.holding:
         for use in in_series(case, item, ("touch_bar",)):
             if known(use.contact, "rest", str) == "closed":
-                text = f"{use.owner.name} without power keeps the feed of {item.name} closed"
+                text = f"{owner_name(use)} without power keeps the feed of {item.name} closed"
                 return failed(text, use.place, related=(Related(use.contact.at("rest"), "closed at rest"),))
     return ok("the release works without power of its own", case.opening.place.key)
 
@@ -95,24 +96,30 @@ def _panic(case: Case) -> Verdict:
         return ok("panic hardware is not required here", at)
     for item in case.holding:
         owners = [use.owner for use in in_series(case, item, DEVICES)]
-        if not any(getattr(owner.sheet, "label", None) in LABELS for owner in owners if hasattr(owner, "sheet")):
+        if not any(isinstance(o, Item) and o.sheet is not None and o.sheet.label in LABELS for o in owners):
             return failed(f"no panic or fire exit hardware breaks the feed of {item.name}", item.place.key)
     return ok("the panic hardware releases the lock as well", at)
 
 
-def _switches(case: Case) -> Verdict:
-    if not case.holding:
-        raise Undecided("what holds the opening", case.opening.place.key, stated=False)
-    return breaks_directly(case, ON_LEAF, "the hardware on the leaf")
-
-
 REQUIREMENTS = (
-    Requirement("occupancy", lambda case: permission(case, "hardware_release/occupancy", "hardware release")),
-    Requirement("hardware on the leaf", _on_leaf),
-    Requirement("direct interruption", _switches),
-    Requirement("immediate release", _at_once),
-    Requirement("release without power of its own", _without_power),
-    Requirement("loss of lock power", lambda case: unlocked_in(case, "lock_cable_cut", "standby_exhausted")),
-    Requirement("panic hardware", _panic),
-    Requirement("listing", lambda case: listed(system(case, "touch_bar"))),
+    Requirement("occupancy", "", lambda case: permission(case, "hardware_release/permission", "hardware release")),
+    Requirement("hardware on the leaf", "hardware_release/on_leaf", _on_leaf),
+    Requirement(
+        "direct interruption",
+        "hardware_release/direct_interruption",
+        lambda case: breaks_directly(case, ON_LEAF, "the hardware on the leaf"),
+    ),
+    Requirement("immediate release", "hardware_release/direct_interruption", _at_once),
+    Requirement("release without power of its own", "hardware_release/power_release", _without_power),
+    Requirement(
+        "loss of lock power",
+        "hardware_release/power_release",
+        lambda case: unlocked_in(case, "lock_cable_cut", "standby_exhausted"),
+    ),
+    Requirement("panic hardware", "hardware_release/panic_hardware_releases", _panic),
+    Requirement(
+        "listing",
+        "hardware_release/listing",
+        lambda case: listed(case, "hardware_release/listing", system(case, "touch_bar")),
+    ),
 )

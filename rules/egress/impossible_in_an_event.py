@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.context import Context
-from doorlint.events import EVENTS, FaultRow, Row, pairs
+from doorlint.egress import Arrangement
+from doorlint.events import EVENTS, FaultRow, Row
 from doorlint.events import Egress as Way
 from doorlint.outcome import Cited, Level, Practice, Verdict, failed, not_applicable, ok, undecided
 from doorlint.rulebook import Rule
-from doorlint.spec.model import Egress, Opening
+from doorlint.spec.model import Opening
 
-from .lists import CAUTION, chain
+from .lists import CAUTION, chain, nobody_leaves
 
 RULE = Rule(
     "egress/impossible-in-an-event",
@@ -19,8 +20,15 @@ RULE = Rule(
     level=Level.ERROR,
     over=Opening,
     basis=(
-        Cited("International Building Code", "2015 to 2024", "doors readily openable from the egress side", "clause by edition"),
-        Practice("a way out opens whatever single device, cable or supply fails", physics="a lock without release stays shut"),
+        Cited(
+            "International Building Code",
+            "2015 to 2024",
+            "doors readily openable from the egress side",
+            "clause by edition",
+        ),
+        Practice(
+            "a way out opens whatever single device, cable or supply fails", physics="a lock without release stays shut"
+        ),
     ),
     evidence=("event", "why", "egress"),
     why="Each event is an ordinary day in the life of a building: a switch restarts, a cable is cut, a controller hangs.",
@@ -31,25 +39,25 @@ RULE = Rule(
 
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
-    if isinstance(opening.egress, Egress) and opening.egress.side == "none":
+    if nobody_leaves(opening):
         yield not_applicable("nobody leaves through this opening")
         return
     rows = [context.matrix(opening).row(event) for event in EVENTS]
-    yield from _verdicts(opening, rows)
+    yield from _verdicts(opening, rows, context.arrangement(opening))
     if opening.critical is True:
         yield from _in_pairs(opening, context)
 
 
-def _verdicts(opening: Opening, rows: list[Row]) -> Iterator[Verdict]:
+def _verdicts(opening: Opening, rows: list[Row], arrangement: Arrangement) -> Iterator[Verdict]:
     trapped = [row for row in rows if row.egress is Way("impossible")]
     unknown = [row for row in rows if row.egress is None]
     for row in trapped:
         yield failed(chain(row, "egress impossible"), row.place)
     if unknown:
-        names = tuple(dict.fromkeys(name for row in unknown for name in row.missing)) or ("wiring",)
+        gaps = arrangement.open_because or tuple(gap for row in unknown for gap in row.open_because)
+        names = tuple(dict.fromkeys(gap.name for gap in gaps)) or ("wiring",)
         events = ", ".join(row.event.title for row in unknown[:3])
         more = f" and {len(unknown) - 3} more" if len(unknown) > 3 else ""
-        gaps = [gap for row in unknown for gap in row.open_because]
         place = gaps[0].place if gaps else opening.place.key
         yield undecided(f"cannot be decided for: {events}{more}; {', '.join(names)} not stated", names, place)
     elif not trapped:
@@ -57,7 +65,7 @@ def _verdicts(opening: Opening, rows: list[Row]) -> Iterator[Verdict]:
 
 
 def _in_pairs(opening: Opening, context: Context) -> Iterator[Verdict]:
-    rows = pairs(opening, context)
+    rows = context.pairs(opening)
     trapped = [row for row in rows if row.egress is Way("impossible")]
     for row in _shortest(trapped):
         faults = " and ".join(fault.title for fault in row.faults)

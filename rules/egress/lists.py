@@ -12,17 +12,28 @@ from dataclasses import dataclass, replace
 from doorlint import codes
 from doorlint.circuit.feeds import ContactUse, Feed
 from doorlint.context import Context
-from doorlint.egress import Arrangement, classify
-from doorlint.events import Event, Lock, Row
+from doorlint.egress import NONE_PERMITTED, Arrangement
 from doorlint.events import Egress as Way
-from doorlint.outcome import Cited, Kind, Measure, Place, Related, Step, Term, Verdict, failed, ok, to_authority, undecided
+from doorlint.events import Event, Lock, Row
+from doorlint.outcome import (
+    Cited,
+    Kind,
+    Measure,
+    Place,
+    Related,
+    Step,
+    Term,
+    Verdict,
+    failed,
+    ok,
+    to_authority,
+    undecided,
+)
 from doorlint.quantity import Quantity
 from doorlint.spec import UNKNOWN, Item, Undecided, known
 from doorlint.spec.fields import Part
-from doorlint.spec.model import Building, Occupancy, Opening, PowerSource, Project
+from doorlint.spec.model import Building, Egress, Occupancy, Opening, PowerSource, Project
 
-LISTED = "UL 294"
-NONE_PERMITTED = "none permitted"
 BY_HAND = ("exit_button", "emergency_release", "key_switch")
 SENSORS = ("request_to_exit_sensor",)
 ON_LEAF = (
@@ -70,15 +81,21 @@ Judge = Callable[[Case], Verdict]
 
 @dataclass(frozen=True, slots=True)
 class Requirement:
-    """One item of a list: `name` is how the report calls it."""
+    """One item of a list.
+
+    name: how the report calls it. value: the value of the codes that demands it (`delayed_egress/sign`); where no
+    adopted code has it or it says no, the item is not asked for. Empty: the list's section demands it. judge: the
+    judgement, which raises Undecided where data are missing.
+    """
 
     name: str
+    value: str
     judge: Judge
 
 
 def case_of(opening: Opening, context: Context) -> Case:
     """The opening with its arrangement."""
-    return Case(opening, context, classify(opening, context))
+    return Case(opening, context, context.arrangement(opening))
 
 
 def kind_of(item: Item) -> str:
@@ -86,56 +103,114 @@ def kind_of(item: Item) -> str:
     return item.sheet.kind if item.sheet is not None and isinstance(item.sheet.kind, str) else ""
 
 
-def follows(case: Case) -> str | None:
+def follows(case: Case) -> str:
     """The arrangement whose list the opening has to meet: what its wiring makes it, else what its author means it to be.
 
-    Raises Undecided where neither is known.
+    Empty where nobody leaves through the opening, or neither is known (a rule of its own is open then).
     """
-    kind = case.arrangement.kind
+    if nobody_leaves(case.opening):
+        return ""
+    kind, meant = case.arrangement.kind, case.opening.arrangement
     if kind is not None and kind != NONE_PERMITTED:
         return kind
-    meant = case.opening.arrangement
-    if isinstance(meant, str):
-        return meant
-    if kind is None:
-        gaps = case.arrangement.open_because
-        raise gaps[0] if gaps else Undecided("arrangement", case.opening.at("arrangement"), stated=meant is UNKNOWN)
-    return kind
+    return meant if isinstance(meant, str) else ""
 
 
-def judged(requirements: Sequence[Requirement], case: Case, section: str) -> Iterator[Verdict]:
-    """One verdict for each item of a list, resting on `section` of each adopted code that has it.
+def nobody_leaves(opening: Opening) -> bool:
+    """Whether the spec says that the opening is no way out for anybody."""
+    return isinstance(opening.egress, Egress) and opening.egress.side == "none"
 
-    Raises Undecided where no code is adopted that has the section; a code that has none while another has it gives
-    one open verdict more.
+
+def elsewhere(case: Case) -> str:
+    """Why a list does not concern an opening."""
+    if nobody_leaves(case.opening):
+        return "nobody leaves through this opening"
+    return f"the opening does not follow this arrangement: {case.arrangement.why}"
+
+
+def by_practice(requirements: Sequence[Requirement], case: Case) -> Iterator[Verdict]:
+    """One verdict for each item of a list that no code has; they rest on the rule's own ground."""
+    for requirement in requirements:
+        try:
+            verdict = requirement.judge(case)
+        except Undecided as gap:
+            verdict = _open(gap)
+        yield replace(verdict, message=f"{requirement.name}: {verdict.message}")
+
+
+def _open(gap: Undecided) -> Verdict:
+    how = "is given as unknown" if gap.stated else "is not stated"
+    if isinstance(gap, codes.Gap):
+        how = f"is not known ({gap.reason})" if gap.reason else "is not known"
+    return undecided(f"cannot be decided: {gap.name} {how}", (gap.name,), gap.place)
+
+
+def judged(
+    requirements: Sequence[Requirement], case: Case, section: str, families: Sequence[str] = FAMILIES
+) -> Iterator[Verdict]:
+    """One verdict for each item of a list, each resting on the clauses of the adopted codes that demand it.
+
+    Raises Undecided where no code is adopted, or none that is adopted has the section.
     """
-    grounds, gaps = clauses(case.project, section)
+    grounds, gaps = clauses(case.project, section, families)
     if not grounds:
         raise gaps[0]
-    for gap in gaps:
-        text = f"cannot be decided: {gap.name} is not known; the list is judged by the other code adopted"
-        yield undecided(text, (gap.name,), gap.place, basis=grounds)
     for requirement in requirements:
-        yield one(requirement.name, requirement.judge, case, grounds)
+        try:
+            verdict = _one(requirement, case)
+        except Undecided as gap:
+            verdict = _open(gap)
+        yield replace(verdict, message=f"{requirement.name}: {verdict.message}", basis=verdict.basis or grounds)
 
 
-def one(name: str, judge: Judge, case: Case, grounds: tuple[Cited, ...]) -> Verdict:
-    """The verdict on one item of a list; open where data are missing."""
+def _one(requirement: Requirement, case: Case) -> Verdict:
+    """The verdict on one item; raises Undecided where data are missing, or where the codes' own text is not known."""
+    if not requirement.value:
+        return requirement.judge(case)
+    found, gaps = _settings(requirement.value, case)
+    asking = [setting for setting in found if setting.value not in (None, False)]
+    if not asking:
+        if gaps:
+            raise gaps[0]
+        layers = " and ".join(setting.layer for setting in found) or "the codes adopted"
+        return ok(f"not asked for by {layers}", case.opening.place.key, basis=tuple(s.basis for s in found))
+    verdict = requirement.judge(case)
+    basis = verdict.basis or tuple(dict.fromkeys(setting.basis for setting in asking))
+    related = verdict.related or tuple(setting.related for setting in asking[:2])
+    return _beside_gaps(replace(verdict, basis=basis, related=related), gaps)
+
+
+def _settings(value: str, case: Case) -> tuple[tuple[codes.Setting, ...], tuple[codes.Gap, ...]]:
+    """What the adopted codes say of a value; nothing where none of those that are adopted speaks of it."""
     try:
-        verdict = judge(case)
+        return codes.settings(case.project, value)
+    except codes.Gap:
+        raise
     except Undecided as gap:
-        how = "is given as unknown" if gap.stated else "is not stated"
-        text = f"cannot be decided: {gap.name} {how}"
-        verdict = undecided(text, (gap.name,), gap.place)
-    return replace(verdict, message=f"{name}: {verdict.message}", basis=verdict.basis or grounds)
+        if gap.name == "group":
+            return codes.settings(case.project, value, group=group_of(case))
+        if gap.name.startswith("codes.") and not gap.stated and gap.name.removeprefix("codes.") not in case.project.codes:
+            return (), ()
+        raise
 
 
-def clauses(project: Project, section: str) -> tuple[tuple[Cited, ...], tuple[Undecided, ...]]:
-    """Where the adopted building and life safety codes have `section`, and what is not known of them."""
+def _beside_gaps(verdict: Verdict, gaps: Sequence[codes.Gap]) -> Verdict:
+    """A pass by one code where another leaves the matter to text that is not known here goes to the authority."""
+    if verdict.kind is not Kind.PASS or not gaps:
+        return verdict
+    left = "; ".join(f"{gap.name} is not known here ({gap.reason or 'no reason given'})" for gap in gaps)
+    text = f"{verdict.message}; {left}: read the adopted text"
+    return replace(verdict, kind=Kind.REVIEW, message=text, measured=None, limit=None, relation="")
+
+
+def clauses(
+    project: Project, section: str, families: Sequence[str] = FAMILIES
+) -> tuple[tuple[Cited, ...], tuple[Undecided, ...]]:
+    """Where the adopted codes of these families have `section`, and what is not known of them."""
     found: list[Cited] = []
     gaps: list[Undecided] = []
-    stated = [family for family in FAMILIES if family in project.codes]
-    for family in stated or FAMILIES[:1]:
+    adopted = [family for family in families if family in project.codes]
+    for family in adopted or families[:1]:
         try:
             found.append(codes.section(project, family, section))
         except Undecided as gap:
@@ -166,43 +241,74 @@ def occupancy_of(case: Case) -> Occupancy:
     return known(case.opening, "occupancy", Occupancy)
 
 
-def figure(case: Case, value: str, what: str, part: Part, name: str, group: str = "") -> Verdict:
+def figure(case: Case, value: str, what: str, part: Part, name: str) -> Verdict:
     """A stated quantity against the value of every adopted code that speaks of it."""
+    found, _ = codes.settings(case.project, value)
+    limits = [setting for setting in found if setting.value is not None]
+    if not limits:
+        return ok("no adopted code sets a figure", part.at(name))
     measured = known(part, name, Quantity)
     at = part.at(name)
     step = Step(what, "as stated", Measure(measured.value, measured.dimension), (Term(name, measured.text, at),))
-    verdict = codes.judge(case.project, value, what, measured, at, group=group, working=(step,))
+    verdicts = [_compared(setting, what, measured, at, step) for setting in limits]
+    order = {Kind.FAIL: 0, Kind.REVIEW: 1, Kind.PASS: 2}
+    chosen = min(verdicts, key=lambda v: (order[v.kind], v.margin.value if v.margin is not None else 0))
+    return replace(chosen, basis=tuple(dict.fromkeys(b for v in verdicts if v.kind is chosen.kind for b in v.basis)))
+
+
+def _compared(setting: codes.Setting, what: str, measured: Quantity, at: Place, step: Step) -> Verdict:
+    verdict = setting.verdict(what, measured, at, working=(step,))
     if verdict.kind is Kind.REVIEW:  # beyond the plain limit, yet no failure: the figure would read as one
         return replace(verdict, measured=None, limit=None, relation="")
     return verdict
 
 
-def permission(case: Case, value: str, what: str) -> Verdict:
-    """Whether every adopted code that speaks of `value` permits it for the group of the opening."""
-    occupancy = occupancy_of(case)
-    group = group_of(case)
+def count(case: Case, value: str, what: str, part: Part, name: str) -> Verdict:
+    """A stated number against the value of every adopted code that speaks of it."""
+    found, _ = codes.settings(case.project, value, group=group_of(case))
+    measured = known(part, name, int)
+    verdicts = [setting.verdict(what, measured, part.at(name)) for setting in found]
+    return min(verdicts, key=lambda v: (Kind.FAIL, Kind.REVIEW, Kind.PASS).index(v.kind))
+
+
+def permission(case: Case, value: str, what: str, condition: Callable[[Case], bool | None] | None = None) -> Verdict:
+    """Whether every adopted code that speaks of `value` permits it for the group of the opening.
+
+    condition: decides where a permission is conditional; None leaves it to the authority, as no condition does.
+    """
+    occupancy, group = occupancy_of(case), group_of(case)
     found, gaps = codes.settings(case.project, value, group=group)
     at = occupancy.at("group")
-    answers = [(setting, setting.permits) for setting in found]
+    if not found:
+        raise gaps[0]
+    answers = {setting: _permits(setting, case, condition) for setting in found}
     related = tuple(setting.related for setting in found)
     basis = tuple(setting.basis for setting in found)
-    refused = [setting for setting, answer in answers if answer is codes.Answer.NO]
-    if refused and len(refused) == len(answers) and not gaps:
+    refused = [setting for setting, answer in answers.items() if answer is codes.Answer.NO]
+    if refused and len(refused) == len(found):
         by = " and ".join(setting.layer for setting in refused)
-        return failed(f"{what} is not permitted in group {group} ({by})", at, related=related, basis=basis)
+        hangs = "; ".join(dict.fromkeys(setting.condition for setting in refused if setting.condition))
+        only = f", only for {hangs}" if hangs else ""
+        return failed(f"{what} is not permitted in group {group} by {by}{only}", at, related=related, basis=basis)
     if refused:
-        each = "; ".join(f"{s.layer}: {s.text.replace('_', ' ')}" for s, _ in answers)
-        text = f"the adopted codes differ on {what} in group {group} ({each}); the authority decides which governs"
+        each = "; ".join(f"{s.layer}: {answer}" for s, answer in answers.items())
+        text = f"the adopted codes differ on {what} in group {group} ({each}): the authority decides which governs"
         return to_authority(text, at, related=related, basis=basis)
-    if gaps:
-        raise gaps[0]
-    hanging = [setting for setting, answer in answers if answer is codes.Answer.APPROVAL]
+    hanging = [setting for setting, answer in answers.items() if answer is codes.Answer.APPROVAL]
     if hanging:
         conditions = "; ".join(f"{s.layer}: {s.condition}" for s in hanging)
         text = f"{what} in group {group} hangs on a condition ({conditions})"
         return to_authority(text, at, related=related, basis=basis)
     by = " and ".join(setting.layer for setting in found)
-    return ok(f"{what} is permitted in group {group} ({by})", at, related=related, basis=basis)
+    return _beside_gaps(ok(f"{what} is permitted in group {group} by {by}", at, related=related, basis=basis), gaps)
+
+
+def _permits(setting: codes.Setting, case: Case, condition: Callable[[Case], bool | None] | None) -> codes.Answer:
+    answer = setting.permits
+    if answer is not codes.Answer.APPROVAL or condition is None:
+        return answer
+    decided = condition(case)
+    return {True: codes.Answer.YES, False: codes.Answer.NO, None: codes.Answer.APPROVAL}[decided]
 
 
 def protection(case: Case) -> Verdict:
@@ -219,17 +325,22 @@ def protection(case: Case) -> Verdict:
     return failed(text, building.at("sprinkler"), related=(Related(building.at("detection"), "the detection"),))
 
 
-def listed(items: Sequence[Item], standard: str = LISTED) -> Verdict:
-    """Whether each item's product is listed to a standard."""
+def listed(case: Case, value: str, items: Sequence[Item]) -> Verdict:
+    """Whether each item's product has the listings that the adopted codes name."""
+    found, _ = codes.settings(case.project, value)
+    wanted = tuple(dict.fromkeys(name for s in found if isinstance(s.value, tuple) for name in s.value))
     for item in items:
         if item.sheet is None:
             raise Undecided("product", item.at("product"), stated=item.product is not None)
         listings = known(item.sheet, "listings", tuple)
-        if not any(words == standard or words.startswith(f"{standard} ") for words in listings):
-            text = f"{item.name} is not listed to {standard} ({', '.join(listings) or 'no listings'})"
-            return failed(text, item.at("product"), related=(Related(item.sheet.at("listings"), "its listings"),))
+        for standard in wanted:
+            if not any(words == standard or words.startswith(f"{standard} ") for words in listings):
+                text = f"{item.name} is not listed to {standard} ({', '.join(listings) or 'no listings'})"
+                return failed(text, item.at("product"), related=(Related(item.sheet.at("listings"), "its listings"),))
+    if not items:
+        raise Undecided("what locks the opening", case.opening.place.key, stated=False)
     names = " and ".join(item.name for item in items)
-    return ok(f"{names} listed to {standard}", items[0].at("product") if items else None)
+    return ok(f"{names} listed to {' and '.join(wanted)}", items[0].at("product"))
 
 
 def system(case: Case, *more: str) -> tuple[Item, ...]:
@@ -265,23 +376,24 @@ def in_series(case: Case, item: Item, kinds: Sequence[str], side: str = "") -> t
 
 def breaks_directly(case: Case, kinds: Sequence[str], what: str, side: str = "") -> Verdict:
     """Whether a contact of such a device is in series in the feed of everything that holds."""
-    places = []
+    if not case.holding:
+        raise Undecided("what holds the opening", case.opening.place.key, stated=False)
+    shown = []
     for item in case.holding:
         uses = in_series(case, item, kinds, side)
         if not uses:
-            return failed(f"no contact of {what} is in series in the feed of {item.name}", *_fed(case, item, kinds))
-        places.append((item, uses[0]))
-    text = ", ".join(f"{use.owner.name} breaks the feed of {item.name}" for item, use in places if _is_item(use))
-    return ok(text or f"{what} breaks every feed", places[0][1].place if places else None)
+            devices = [d for d in case.of_kind(*kinds) if side in ("", d.side)] or list(case.of_kind(*kinds))
+            at = devices[0].place.key if devices else item.place.key
+            related = (Related(item.at("fed_from"), f"the feed of {item.name}"),)
+            return failed(f"no contact of {what} is in series in the feed of {item.name}", at, related=related)
+        shown.append((item, uses[0]))
+    text = ", ".join(f"{owner_name(use)} breaks the feed of {item.name}" for item, use in shown)
+    return ok(text, shown[0][1].place)
 
 
-def _is_item(use: ContactUse) -> bool:
-    return isinstance(use.owner, Item)
-
-
-def _fed(case: Case, item: Item, kinds: Sequence[str]) -> tuple[Place]:
-    devices = case.of_kind(*kinds)
-    return (devices[0].place.key if devices else item.at("fed_from"),)
+def owner_name(use: ContactUse) -> str:
+    """How the owner of a contact is called."""
+    return use.owner.name if isinstance(use.owner, Item) else use.owner.id
 
 
 def from_fire_alarm(case: Case, item: Item) -> tuple[ContactUse, ...]:
@@ -344,8 +456,8 @@ def on_fire_alarm(case: Case, judge: Callable[..., Verdict] = unlocked_in) -> Ve
     verdict = judge(case, "fire_alarm")
     if verdict.kind is not Kind.PASS:
         building = case.project.building
-        has = [getattr(building, name) for name in ("fire_alarm", "sprinkler", "detection")] if building else [None]
-        if isinstance(building, Building) and all(word in (False, "none") for word in has):
+        systems = ("fire_alarm", "sprinkler", "detection")
+        if isinstance(building, Building) and all(getattr(building, name) in (False, "none") for name in systems):
             return ok("the building has neither fire alarm nor sprinklers nor detection", building.place)
         return verdict
     for item in case.holding:

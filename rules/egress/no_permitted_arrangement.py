@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.context import Context
+from doorlint.egress import NONE_PERMITTED
 from doorlint.events import EVENTS
 from doorlint.events import Egress as Way
 from doorlint.outcome import Cited, Level, Related, Verdict, failed, not_applicable, ok, to_authority
@@ -12,7 +13,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec import Undecided
 from doorlint.spec.model import Egress, Opening
 
-from .lists import CAUTION, NONE_PERMITTED, Case, case_of, chain, clauses
+from .lists import CAUTION, Case, case_of, chain, clauses
 
 WORDS = {
     "free_egress": "free egress by hardware",
@@ -26,6 +27,8 @@ WORDS = {
     "detention": "detention",
 }
 
+FREE = {"free_egress", "stair_reentry"}  # both let people out by hardware, at all times
+
 RULE = Rule(
     "egress/no-permitted-arrangement",
     title="Electricity holds people in and no permitted arrangement is met",
@@ -38,7 +41,8 @@ RULE = Rule(
     evidence=("arrangement as wired", "arrangement as claimed", "shortest chain of events"),
     why="A release on fire alarm alone is no arrangement: in any other event, people stand before a door that does not open.",
     cure="Give free egress by hardware, or complete one arrangement: sensor, hardware on the leaf, delay, or staff in care.",
-    limits="The arrangement is read off devices and wiring; a list that is not complete is a rule of its own. " + CAUTION,
+    limits="The arrangement is read off devices and wiring; a list that is not complete is a rule of its own. "
+    + CAUTION,
     life_safety=True,
 )
 
@@ -61,7 +65,7 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     elif arrangement.kind in ("interlock", "detention"):
         text = f"{WORDS[arrangement.kind]}: no list of a model code covers it; the authority decides"
         yield to_authority(text, arrangement.place)
-    elif isinstance(claimed, str) and claimed != arrangement.kind:
+    elif isinstance(claimed, str) and claimed != arrangement.kind and {claimed, arrangement.kind} != FREE:
         text = f"claimed as {WORDS[claimed]}, wired as {WORDS[arrangement.kind]}: {arrangement.why}"
         related = (Related(arrangement.place, "what the wiring shows"),)
         yield failed(text, opening.at("arrangement"), related=related)

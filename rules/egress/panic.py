@@ -14,7 +14,7 @@ LABELS = ("panic", "fire_exit")
 def wants_panic_hardware(case: Case) -> bool:
     """Whether an adopted code wants panic hardware at this occupancy and load. Raises Undecided."""
     group = group_of(case)
-    found, gaps = codes.settings(case.project, "panic_hardware/occupant_load", group=group)
+    found, gaps = codes.settings(case.project, "panic_hardware/load", group=group)
     if all(setting.value is None for setting in found):  # the group never brings it on, whatever the load
         if gaps:
             raise gaps[0]

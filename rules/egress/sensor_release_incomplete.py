@@ -19,6 +19,7 @@ from .lists import (
     Requirement,
     breaks_directly,
     case_of,
+    elsewhere,
     figure,
     follows,
     judged,
@@ -55,9 +56,8 @@ RULE = Rule(
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     case = case_of(opening, context)
-    kind = follows(case)
-    if kind != "sensor_release":
-        yield not_applicable(f"the opening follows another arrangement: {case.arrangement.why}")
+    if follows(case) != "sensor_release":
+        yield not_applicable(elsewhere(case))
         return
     yield from judged(REQUIREMENTS, case, "sensor_release")
 
@@ -97,12 +97,6 @@ def _timer(case: Case) -> Verdict:
     return ok(f"the electronic timer of {button.name} releases the lock when it is dead", button.at("timer"))
 
 
-def _lighting(case: Case) -> Verdict:
-    if "life_safety" not in case.project.codes:
-        return ok("no adopted code asks for it here", case.opening.place.key)
-    return stated(case.opening, "emergency_lighting", "the egress side is lit in an emergency", "the egress side is not lit")
-
-
 def _with_panic_hardware(case: Case) -> Verdict:
     at = case.opening.at("occupancy")
     if not wants_panic_hardware(case) and not has_panic_hardware(case):
@@ -118,31 +112,55 @@ def _with_panic_hardware(case: Case) -> Verdict:
 
 
 REQUIREMENTS = (
-    Requirement("occupancy", lambda case: permission(case, "sensor_release/occupancy", "sensor release")),
-    Requirement("sensor on the egress side", _sensor),
-    Requirement("sensor in the feed of the lock", lambda case: breaks_directly(case, SENSORS, "a sensor")),
-    Requirement("loss of sensor power", lambda case: unlocked_in(case, "sensor_power_lost")),
-    Requirement("loss of lock power", lambda case: unlocked_in(case, "lock_cable_cut", "standby_exhausted")),
-    Requirement("release by hand, direct", _hand_release),
+    Requirement("occupancy", "", lambda case: permission(case, "sensor_release/permission", "sensor release")),
+    Requirement("sensor on the egress side", "sensor_release/sensor_side", _sensor),
+    Requirement("sensor in the feed of the lock", "", lambda case: breaks_directly(case, SENSORS, "a sensor")),
+    Requirement(
+        "loss of sensor power", "sensor_release/power_release", lambda case: unlocked_in(case, "sensor_power_lost")
+    ),
+    Requirement(
+        "loss of lock power",
+        "sensor_release/power_release",
+        lambda case: unlocked_in(case, "lock_cable_cut", "standby_exhausted"),
+    ),
+    Requirement("release by hand, direct", "sensor_release/direct_interruption", _hand_release),
     Requirement(
         "release by hand, distance",
-        lambda case: figure(case, "sensor_release/button_distance", "distance of the release", _button(case), "distance"),
+        "sensor_release/button_distance",
+        lambda case: figure(
+            case, "sensor_release/button_distance", "distance of the release", _button(case), "distance"
+        ),
     ),
     Requirement(
         "release by hand, height",
-        lambda case: figure(case, "sensor_release/button_height", "height of the release", _button(case), "mount_height"),
+        "sensor_release/button_height",
+        lambda case: figure(
+            case, "sensor_release/button_height", "height of the release", _button(case), "mount_height"
+        ),
     ),
     Requirement(
         "release by hand, sign",
+        "sensor_release/button_marked",
         lambda case: stated(_button(case), "marked", "the release is marked", "the release is not marked"),
     ),
     Requirement(
         "release by hand, hold time",
+        "sensor_release/hold_time",
         lambda case: figure(case, "sensor_release/hold_time", "hold time of the release", _button(case), "hold_time"),
     ),
-    Requirement("release by hand, timer", _timer),
-    Requirement("fire alarm", on_fire_alarm),
-    Requirement("emergency lighting", _lighting),
-    Requirement("listing", lambda case: listed(system(case, *SENSORS))),
-    Requirement("panic hardware", _with_panic_hardware),
+    Requirement("release by hand, timer", "sensor_release/direct_interruption", _timer),
+    Requirement("fire alarm", "sensor_release/fire_release", on_fire_alarm),
+    Requirement(
+        "emergency lighting",
+        "sensor_release/emergency_lighting",
+        lambda case: stated(
+            case.opening, "emergency_lighting", "the egress side is lit in an emergency", "the egress side is not lit"
+        ),
+    ),
+    Requirement(
+        "listing",
+        "sensor_release/listing",
+        lambda case: listed(case, "sensor_release/listing", system(case, *SENSORS)),
+    ),
+    Requirement("panic hardware", "", _with_panic_hardware),
 )

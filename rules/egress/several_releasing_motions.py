@@ -8,10 +8,10 @@ from doorlint import codes
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Related, Verdict, not_applicable
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, Undecided, known
-from doorlint.spec.model import Egress, Opening
+from doorlint.spec import Item, known
+from doorlint.spec.model import Opening
 
-from .lists import BY_HAND, CAUTION, ON_LEAF, SENSORS, Case, case_of, in_series, kind_of
+from .lists import BY_HAND, CAUTION, ON_LEAF, SENSORS, Case, case_of, in_series, kind_of, nobody_leaves
 
 OPERATED = (
     "mechanical_lock",
@@ -35,13 +35,14 @@ RULE = Rule(
     evidence=("devices to operate", "permitted motions"),
     why="In smoke and haste people do the one thing they know; the second lock is found by nobody.",
     cure="Use one lock whose lever draws latch and bolt together, or a release that the same motion works.",
-    limits="Manual bolts of inactive leaves and dwelling units have exceptions that the spec does not tell apart. " + CAUTION,
+    limits="Manual bolts of inactive leaves and dwelling units have exceptions that the spec does not tell apart. "
+    + CAUTION,
     life_safety=True,
 )
 
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
-    if isinstance(opening.egress, Egress) and opening.egress.side == "none":
+    if nobody_leaves(opening):
         yield not_applicable("nobody leaves through this opening")
         return
     case = case_of(opening, context)
@@ -54,7 +55,11 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     of = f" of the {leaf} leaf" if leaf in ("active", "inactive") else ""
     related = tuple(Related(item.place.key, what) for what, item in most[1:])
     yield codes.judge(
-        case.project, "hardware/operations", f"motions to get out{of} ({listed}):", len(most), most[0][1].place.key,
+        case.project,
+        "unlatching/operations",
+        f"motions to get out{of} ({listed}):",
+        len(most),
+        most[0][1].place.key,
         related=related,
     )
 
@@ -81,7 +86,3 @@ def _motions(case: Case, leaf: str) -> Iterator[tuple[str, Item]]:
         if kinds & set(SENSORS) or kinds & set(ON_LEAF):
             continue  # released by approach, or by the motion that is counted already
         yield (f"what releases {item.name}", item)
-
-
-def _undecided(item: Item) -> Undecided:
-    return Undecided("egress_side", item.at("product"), stated=False)

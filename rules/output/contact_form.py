@@ -60,6 +60,8 @@ def _verdict(feed: Feed, use: ContactUse, mode: str) -> Verdict:
         return undecided(text, (use.why,), use.place)
     word = "closed" if closed else "open"
     problem = _problem(use, mode, closed)
+    if not problem and mode == "safe" and not closed:
+        return ok(f"{_label(use)} is held closed by its own relay: its loss releases {lock}", use.place)
     if not problem:
         return ok(f"{_label(use)} is normally {word}, as {lock}, fail-{mode}, asks for", use.place)
     sheet = feed.item.sheet

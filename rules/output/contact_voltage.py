@@ -60,5 +60,5 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
                 (Term("source", volts.text, place),),
             ),
         ),
-        repairs=tuple(other_sources(feed, context.spec)),
+        repairs=tuple(other_sources(feed, context.spec)) if volts.high > rated.value else (),
     )

@@ -42,6 +42,7 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
     )
     owner = loaded.use.owner
     names = " and ".join(feed.item.name for _, feed in drawn[:3])
+    others = tuple(other_products(owner, context.spec)) if isinstance(owner, Item) and total < smallest.value else ()
     yield at_least(
         f"current of {names}",
         Measure(total, "current"),
@@ -50,5 +51,5 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
         limit_name=f"smallest that {loaded.use.name} needs,",
         related=tuple(Related(feed.load.at("current"), f"current of {feed.item.name}") for _, feed in drawn[:3]),
         working=(Step("current through the contact", "sum of its loads", Measure(total, "current"), terms),),
-        repairs=tuple(other_products(owner, context.spec)) if isinstance(owner, Item) else (),
+        repairs=others,
     )

@@ -66,8 +66,8 @@ def _verdict(switched: SwitchedCoil, opener: Opener, context: Context) -> Verdic
         Measure(leakage.value, "current"),
         Measure(limit, "current"),
         opener.place,
-        limit_name="half of what lets it go,",
+        limit_name="most that lets it go, half of its drop-out current,",
         related=(Related(opener.part.at("leakage"), f"{leakage.text} pass when it is off"), Related(place, ground)),
         working=tuple(steps),
-        repairs=tuple(other_sources(switched.feed, context.spec, life_safety=True)),
+        repairs=tuple(other_sources(switched.feed, context.spec, life_safety=True)) if leakage.value > limit else (),
     )

@@ -55,5 +55,5 @@ def check(loaded: LoadedOutput, context: Context) -> Iterator[Verdict]:
                 (Term("source", volts.text, place),),
             ),
         ),
-        repairs=() if passing is None else tuple(other_sources(passing, context.spec)),
+        repairs=tuple(other_sources(passing, context.spec)) if passing and volts.high > rated.value else (),
     )

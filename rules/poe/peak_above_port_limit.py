@@ -46,7 +46,8 @@ RULE = Rule(
     why="The controller restarts exactly when the door is opened, and only with some switches or injectors.",
     cure="Use a lock with a lower peak, a device that holds up the peak, or a supply of its own for the lock.",
     limits="Everything on the device is taken to fire at once. Peaks of electronics count where the sheet states them. "
-    "The share of the time in peak (5 % at most) is not checked.",
+    "The share of the time in peak (5 % at most) is not checked. A hold-up time is read as energy: the device's own "
+    "power for that long, drawn while the port gives its class power.",
 )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from doorlint.circuit.poe_links import PoeSource
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Practice, Verdict, failed, not_applicable, ok, to_authority
 from doorlint.rulebook import Rule
-from doorlint.spec import Coil, known
+from doorlint.spec import known
 
 FOR_ACCESS_CONTROL = ("UL 294", "60839-11")
 
@@ -34,11 +34,7 @@ RULE = Rule(
 
 def check(poe: PoeSource, context: Context) -> Iterator[Verdict]:
     source = poe.source
-    locks = [
-        feed.identity
-        for feed in context.wiring.feeds
-        if isinstance(feed.load, Coil) and any(each.id == source.id for each in feed.sources)
-    ]
+    locks = [feed.identity for feed in poe.coils]
     if not locks:
         yield not_applicable(f"{source.id} powers no lock")
         return

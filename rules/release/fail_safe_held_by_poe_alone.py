@@ -32,15 +32,15 @@ RULE = Rule(
     scope="the coils of locks",
     basis=(
         Practice(
-            "a fail-safe lock needs holding power that does not end with a network port: a switch restarts, a patch cord "
-            "is pulled, a port is re-configured",
+            "a fail-safe lock needs holding power that does not end with a network port: a switch restarts, a patch "
+            "cord is pulled, a port is re-configured",
             physics="a fail-safe lock is released by the loss of its current",
         ),
     ),
     evidence=("fail mode", "chain from lock to source", "what opens it"),
     why="Every door of the closet opens when the switch restarts for an update.",
-    cure="Feed the lock from a supply with standby, or use a fail-secure lock where people get out without power. Where "
-    "the adopted code wants the door to release on loss of power, that still holds: decide with the authority.",
+    cure="Feed the lock from a supply with standby, or use a fail-secure lock where people get out without power. "
+    "Where the adopted code wants the door to release on loss of power, that still holds: decide with the authority.",
     limits="A second feed counts as a cure only on the way from the lock to its source, not elsewhere in the building.",
     life_safety=True,
 )
@@ -120,7 +120,8 @@ def _chain(feed: Feed) -> Iterator[Related]:
 
 
 def _repairs(feed: Feed, context: Context) -> Iterator[Repair]:
-    """Every supply of the spec with standby and the right voltage; then a fail-secure lock where egress is mechanical."""
+    """Every supply of the spec with standby, of which the review keeps those that cure without another finding; then
+    fail-secure where the lock can be set so."""
     for source in context.spec.power.values():
         if source.kind == "power_supply" and (source.battery is not None or source.backup is not None):
             yield Repair(

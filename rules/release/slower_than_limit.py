@@ -68,7 +68,7 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
         limit_name="limit",
         related=(Related(coil.at("inductance"), f"{found.path.label} carries the current on through this inductance"),),
         working=found.working,
-        repairs=tuple(other_parts(switched, context)),
+        repairs=tuple(other_parts(switched, context)) if found.electrical_s > LIMIT.value else (),
     )
 
 

@@ -84,5 +84,5 @@ def _verdict(switched: SwitchedCoil, opener: Opener, sensor: Item, context: Cont
             Related(sensor.at("detection_distance"), f"it sees people {distance.text} away"),
         ),
         working=(*steps, Step("sensor and lock", "response time + release time", total, terms), reach),
-        repairs=tuple(other_parts(switched, context)),
+        repairs=tuple(other_parts(switched, context)) if total.value > walk.value else (),
     )

@@ -8,7 +8,7 @@ from fractions import Fraction
 from doorlint.circuit.releases import SLOW_CLAMP_V, Opener, SwitchedCoil, highest_source, paths
 from doorlint.circuit.substitutes import suppressor_swaps
 from doorlint.context import Context
-from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, not_applicable
+from doorlint.outcome import Level, Measure, Practice, Related, Repair, Step, Term, Verdict, at_most, not_applicable
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import Undecided, known
@@ -55,13 +55,17 @@ def _verdict(switched: SwitchedCoil, opener: Opener, context: Context) -> Verdic
     rated = known(opener.part, "highest_voltage", Quantity)
     across = Measure(supply + lowest.high_v, "voltage")
     clamp = Term(lowest.label, str(Measure(lowest.high_v, "voltage")), lowest.place)
+    limit = Measure(rated.value * SHARE, "voltage")
+    swaps: tuple[Repair, ...] = ()
+    if across.value > limit.value:
+        swaps = tuple(swap for fitted in item.suppression for swap in suppressor_swaps(fitted, context.spec))
     return at_most(
         f"supply and clamp voltage across {opener.label} when it switches {item.name} off",
         across,
-        Measure(rated.value * SHARE, "voltage"),
+        limit,
         lowest.place,
-        limit_name="80 percent of what it stands,",
+        limit_name="most that it may see, 80 percent of its rating,",
         related=(Related(opener.part.at("highest_voltage"), f"{opener.label} stands {rated.text}"),),
         working=(Step("voltage across the switch", "highest source voltage + clamp voltage", across, (term, clamp)),),
-        repairs=tuple(swap for fitted in item.suppression for swap in suppressor_swaps(fitted, context.spec)),
+        repairs=swaps,
     )

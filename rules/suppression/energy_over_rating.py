@@ -68,5 +68,5 @@ def _verdict(switched: SwitchedCoil, fitted: Suppression, context: Context) -> V
             Related(coil.at("inductance"), "inductance of the coil"),
         ),
         working=(Step("energy of the coil", "L x I^2 / 2", energy, terms),),
-        repairs=suppressor_swaps(fitted, context.spec),
+        repairs=suppressor_swaps(fitted, context.spec) if energy.value > rated.value else (),
     )

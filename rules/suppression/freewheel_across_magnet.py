@@ -76,7 +76,7 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
         Measure(volts, "voltage"),
         Measure(FAST_SHARE * supply, "voltage"),
         path.place,
-        limit_name="half of the supply voltage,",
+        limit_name="lowest that lets it go quickly, half of the supply voltage,",
         related=(Related(coil.at("inductance"), "no inductance is stated here, so no release time can be computed"),),
         working=(
             Step(
@@ -87,7 +87,7 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
             ),
             half,
         ),
-        repairs=tuple(other_parts(switched, context)),
+        repairs=tuple(other_parts(switched, context)) if volts < FAST_SHARE * supply else (),
     )
 
 
