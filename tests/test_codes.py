@@ -224,7 +224,7 @@ def test_the_rulebook_turns_a_gap_into_open() -> None:
     module: Any = SimpleNamespace(RULE=rule, check=check)
 
     def kinds(project: Project) -> tuple[Kind, tuple[str, ...]]:
-        (outcome,) = apply(module, SimpleNamespace(place=PROJECT, identity="case", **_fields(project)), None)  # type: ignore[arg-type]
+        (outcome,) = apply(module, SimpleNamespace(place=PROJECT, identity="case", **_fields(project)), None)
         return outcome.kind, outcome.missing
 
     assert kinds(_project(building="IBC-2021")) == (Kind.PASS, ())

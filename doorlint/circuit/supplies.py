@@ -140,6 +140,13 @@ class Autonomy:
     why: str
     place: Place
 
+    @property
+    def step(self) -> Step:
+        """The line of a calculation that gives it."""
+        terms = (Term(self.why, str(Measure(self.time_s, "time")), self.place),)
+        formula = "longest of what the source states, its battery, and what feeds it"
+        return Step("time without mains", formula, Measure(self.time_s, "time"), terms)
+
 
 def fail_mode(item: Item) -> str:
     """How a lock fails: safe, secure or as_is. Raises Undecided where it is not known."""

@@ -89,7 +89,7 @@ def pairs(opening: Opening, context: Context) -> tuple[FaultRow, ...]:
 
 def faults(door: Door) -> tuple[Fault, ...]:
     """The faults that can befall a door: those events, and each release device that may not react when it is used."""
-    mute = [item for item in door.items if kind_of(item) in RELEASERS | FIRE]
+    mute = [item for item in door.items if kind_of(item) in RELEASERS]
     return (*(Fault(event) for event in FAULTS), *(Fault(None, item.name) for item in mute))
 
 

@@ -174,12 +174,16 @@ class Moment:
         Contacts are in series. In the feed of a lock that opens with current, a release contact that is open at
         rest stands beside the switching contacts, for it could never let current through behind them.
         """
+        unresolved = [unknown(gap) for gap in _unresolved(feed)]
         if not feed.contacts:
-            return YES
+            return unresolved[0] if unresolved else YES
         rests = [self.idle(use, feed) for use in feed.contacts]
         if self.door.rests_fed(feed) is not False:
-            return all_of(self.contact(use, feed, rest) for use, rest in zip(feed.contacts, rests, strict=True))
-        return self._beside_or_behind(feed, rests)
+            states = (self.contact(use, feed, rest) for use, rest in zip(feed.contacts, rests, strict=True))
+            return all_of((*states, *unresolved))
+        path = self._beside_or_behind(feed, rests)
+        # a contact that is not known may stand behind the others or beside them
+        return either(path, negate(path), *_unresolved(feed)) if unresolved else path
 
     def _beside_or_behind(self, feed: Feed, rests: list[Truth]) -> Truth:
         """The path where release contacts stand by their state at rest; one of unknown state is tried as both."""
@@ -523,6 +527,18 @@ def _undescribed(item: Item) -> Truth:
     if item.sheet is None:
         return unknown(Undecided("product", item.at("product"), stated=item.product is not None))
     return unknown(Undecided("kind", item.sheet.at("kind"), stated=item.sheet.kind is not None))
+
+
+def _unresolved(feed: Feed) -> tuple[Undecided, ...]:
+    """What the spec says of the contacts in a feed that leads to no contact."""
+    item = feed.item
+    found = []
+    for why in ("switched_by", "released_by"):
+        listed = getattr(item, why)
+        count = len(listed) if isinstance(listed, tuple) else int(listed is UNKNOWN)
+        if count > sum(use.why == why for use in feed.contacts):
+            found.append(Undecided(why, item.at(why), stated=True))
+    return tuple(found)
 
 
 def _open_between(live: Truth, with_power: Truth, without: Truth) -> Truth:

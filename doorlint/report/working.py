@@ -58,7 +58,7 @@ def _lines(result: Result, opening: str) -> Iterator[str]:
         yield f"{number}  {subject}"
         for index, outcome in enumerate(group, 1):
             yield ""
-            yield f"{number}.{index}  {titles.get(outcome.rule, outcome.rule)}?  [{outcome.rule}]"
+            yield f"{number}.{index}  Looked for: {titles.get(outcome.rule, outcome.rule)}  [{outcome.rule}]"
             yield from _calculation(result, outcome)
     yield ""
     yield from wrap(CAUTIONS[1], _WIDTH)

@@ -59,6 +59,11 @@ class Project(Part):
     site: Maybe[Site] = part(Site)
     building: Maybe[Building] = part(Building)
 
+    @property
+    def identity(self) -> str:
+        """The project's stable name."""
+        return "project"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coil(Part):
@@ -272,6 +277,7 @@ class PowerSource(Part):
     efficiency: Maybe[Quantity] = quantity("ratio")
     input_power: Maybe[Quantity] = quantity("power")
     transfer_time: Maybe[Quantity] = quantity("time")
+    fire_alarm_system: Maybe[bool] = flag()
     mains_failure_reported: Maybe[bool] = flag()
     low_battery_reported: Maybe[bool] = flag()
     temperature: Maybe[Band] = band("temperature")

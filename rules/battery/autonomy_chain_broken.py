@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.circuit.feeds import Feed
-from doorlint.circuit.supplies import LOCKS, POE_KINDS, kind_of
+from doorlint.circuit.supplies import LOCKS, POE_KINDS, Autonomy, kind_of
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_least, not_applicable
 from doorlint.quantity import Quantity
@@ -52,26 +52,27 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         return
     strictest = max(demands, key=lambda s: known(s, "required_backup", Quantity).value)
     required = known(strictest, "required_backup", Quantity).value
-    weakest: tuple[Feed, Measure] | None = None
+    weakest: tuple[Feed, Autonomy] | None = None
     for feeds, sources in links:
         if any(isinstance(s.required_backup, Quantity) and s.required_backup.value >= required for s in sources):
             continue
-        time = Measure(max(context.supplies.autonomy(s).time_s for s in sources), "time")
-        if weakest is None or time.value < weakest[1].value:
-            weakest = (feeds[0], time)
+        best = max((context.supplies.autonomy(s) for s in sources), key=lambda found: found.time_s)
+        if weakest is None or best.time_s < weakest[1].time_s:
+            weakest = (feeds[0], best)
     if weakest is None:
         yield not_applicable("every link of this opening hangs on sources with the same demand, judged there")
         return
-    feed, time = weakest
+    feed, found = weakest
     name = feed.sources[0].id
     related = (Related(strictest.at("required_backup"), f"demanded of {strictest.id}, which feeds this door too"),)
     yield at_least(
         f"time without mains of {feed.item.name} on {name}",
-        time,
+        Measure(found.time_s, "time"),
         Measure(required, "time"),
         feed.place,
         limit_name=f"time demanded of {strictest.id}",
         related=related,
+        working=(found.step,),
     )
 
 

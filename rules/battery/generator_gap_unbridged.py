@@ -7,7 +7,19 @@ from fractions import Fraction
 
 from doorlint.circuit.supplies import FEEDERS, fail_mode, is_lock
 from doorlint.context import Context
-from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_least, failed, not_applicable, ok
+from doorlint.outcome import (
+    Level,
+    Measure,
+    Practice,
+    Related,
+    Step,
+    Term,
+    Verdict,
+    at_least,
+    failed,
+    not_applicable,
+    ok,
+)
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import Battery, PowerSource, known
@@ -50,12 +62,15 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     if stated:
         longest = max(stated, key=lambda s: known(s, "backup", Quantity).value)
         transfer = generator.transfer_time.value if isinstance(generator.transfer_time, Quantity) else Fraction(0)
+        limit = Measure(max(BRIDGED_S, transfer), "time")
+        term = Term("transfer time", str(Measure(transfer, "time")), generator.at("transfer_time"))
         yield at_least(
             f"time that {longest.id} bridges",
             Measure(known(longest, "backup", Quantity).value, "time"),
-            Measure(max(BRIDGED_S, transfer), "time"),
+            limit,
             longest.at("backup"),
             limit_name=f"time until {generator.id} has surely taken over",
+            working=(Step("time to bridge", "transfer time, 30 s at least", limit, (term,), "practice"),),
         )
         return
     backed = [s for s in between if s.kind == "ups" or isinstance(s.battery, Battery)]

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
 from doorlint.circuit.supplies import fail_mode, is_lock
 from doorlint.context import Context
-from doorlint.outcome import Cited, Level, Related, Verdict, not_applicable, to_authority
+from doorlint.outcome import Cited, Level, Measure, Related, Verdict, at_most, not_applicable, ok, to_authority
 from doorlint.rulebook import Rule
-from doorlint.spec import UNKNOWN, PowerSource
+from doorlint.spec import UNKNOWN, PowerSource, known
+
+LONGEST_HELD_S = Fraction(10 * 60)
 
 RULE = Rule(
     "battery/holds-fail-safe-lock",
@@ -26,10 +29,11 @@ RULE = Rule(
             "is lost; a supply of the locks themselves is another matter",
         ),
     ),
-    evidence=("fail-safe locks on the supply", "what goes on without mains"),
+    evidence=("fail-safe locks on the supply", "time that they are held without mains", "10 minutes", "margin"),
     why="Where a code lets people rely on 'unlocks on loss of power', a battery takes that way away for hours.",
     cure="Record with the authority whether the locks may stay locked on battery, and how they release meanwhile.",
-    limits="Whether a door is an egress door under such an arrangement is decided by the code adopted.",
+    limits="Whether a door is an egress door under such an arrangement is decided by the code adopted. A supply of the locks "
+    "themselves passes here; the codes of the egress arrangement are rules of their own.",
     life_safety=True,
 )
 
@@ -46,11 +50,28 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     if not backed:
         yield not_applicable(f"nothing keeps {source.id} going when the mains fail: the locks open")
         return
+    owner = next((s for s in (source, *supplies.feeders(source)) if s.fire_alarm_system is not None), None)
+    related = tuple(Related(feed.place, f"{feed.identity} is fail-safe") for feed in locks[:3])
+    place = backed[0].at("battery" if backed[0].battery is not None else "backup")
+    if owner is not None and known(owner, "fire_alarm_system", bool):
+        found = supplies.autonomy(source)
+        yield at_most(
+            f"time that {owner.id} of the fire alarm system holds {locks[0].identity} locked without mains",
+            Measure(found.time_s, "time"),
+            Measure(LONGEST_HELD_S, "time"),
+            place,
+            limit_name="time that it may",
+            related=related,
+            working=(found.step,),
+        )
+        return
+    if owner is not None:
+        text = f"{backed[0].id} is no supply of the fire alarm system: its batteries may hold the locks"
+        yield ok(text, owner.at("fire_alarm_system"), related=related)
+        return
     more = f" and {len(locks) - 1} more" if len(locks) > 1 else ""
     text = (
         f"{backed[0].id} keeps {locks[0].identity}{more} locked without mains: whether that may be, and for how long, "
         "is for the authority having jurisdiction"
     )
-    related = tuple(Related(feed.place, f"{feed.identity} is fail-safe") for feed in locks[:3])
-    place = backed[0].at("battery" if backed[0].battery is not None else "backup")
     yield to_authority(text, place, related=related)

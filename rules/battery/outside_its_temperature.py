@@ -9,7 +9,7 @@ from types import MappingProxyType
 from doorlint.circuit.lines import KELVIN_AT_0_C
 from doorlint.circuit.supplies import FEEDERS
 from doorlint.context import Context
-from doorlint.outcome import Level, Measure, Place, Practice, Verdict, at_least, at_most
+from doorlint.outcome import Level, Measure, Place, Practice, Step, Term, Verdict, at_least, at_most
 from doorlint.quantity import Band
 from doorlint.rulebook import Rule
 from doorlint.spec import Battery, PowerSource, known
@@ -42,20 +42,28 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     battery = known(source, "battery", Battery)
     low, high = STANDS[known(battery, "chemistry", str)]
     band, place = _place(source, battery)
+    warmest = Measure(Fraction(high) + KELVIN_AT_0_C, "temperature")
+    coldest = Measure(Fraction(low) + KELVIN_AT_0_C, "temperature")
     yield at_most(
         f"warmest place of the battery of {source.id}",
         Measure(band.high, "temperature"),
-        Measure(Fraction(high) + KELVIN_AT_0_C, "temperature"),
+        warmest,
         place,
         limit_name="highest that it stands",
+        working=(_step("highest that it stands", warmest, battery),),
     )
     yield at_least(
         f"coldest place of the battery of {source.id}",
         Measure(band.low, "temperature"),
-        Measure(Fraction(low) + KELVIN_AT_0_C, "temperature"),
+        coldest,
         place,
         limit_name="lowest that it stands",
+        working=(_step("lowest that it stands", coldest, battery),),
     )
+
+
+def _step(name: str, limit: Measure, battery: Battery) -> Step:
+    return Step(name, "by its chemistry", limit, (Term("chemistry", str(battery.chemistry), battery.at("chemistry")),))
 
 
 def _place(source: PowerSource, battery: Battery) -> tuple[Band, Place]:

@@ -46,4 +46,5 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
         source.at("required_backup"),
         limit_name="time demanded",
         related=(Related(found.place, "what keeps it going"),),
+        working=(found.step,),
     )

@@ -8,7 +8,7 @@ from fractions import Fraction
 from doorlint.circuit.demand import nominal, source_voltage
 from doorlint.circuit.feeds import LoadedOutput
 from doorlint.context import Context
-from doorlint.outcome import Cited, Level, Measure, Step, Term, Verdict, ok, to_authority
+from doorlint.outcome import Cited, Level, Measure, Step, Term, Verdict, at_most, failed, to_authority
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import PowerSource, known
@@ -16,6 +16,7 @@ from doorlint.spec import PowerSource, known
 MOST_POWER_VA = Fraction(100)
 MOST_VOLTAGE_V = {"ac": Fraction(30), "dc": Fraction(60)}
 MOST_CURRENT_UP_TO_20_V_A = Fraction(5)
+MARKS = ("Class 2", "LPS", "UL 1310", "UL 5085-3")
 
 RULE = Rule(
     "power/output-not-power-limited",
@@ -38,7 +39,8 @@ RULE = Rule(
     evidence=("power of the output", "limit of a Class 2 source"),
     why="Cable for power-limited circuits is not made for more: a short heats it before the supply gives way.",
     cure="Use an output that is limited and marked Class 2 or limited power, or wire the circuit as Class 1.",
-    limits="Class 2 is a mark of the listed source; the figures only show where it cannot be taken for granted.",
+    limits="Class 2 is a mark of the listed source; the figures only show where it cannot be. Where the circuit is wired "
+    "as Class 1, waive the finding.",
 )
 
 
@@ -55,14 +57,27 @@ def check(loaded: LoadedOutput, context: Context) -> Iterator[Verdict]:
     working = (Step(f"power of {label}", "voltage x current", Measure(power, "apparent_power"), terms),)
     highest = MOST_VOLTAGE_V["ac" if loaded.terminal.supply == "ac" else "dc"]
     most = min(MOST_POWER_VA, voltage * MOST_CURRENT_UP_TO_20_V_A) if voltage <= 20 else MOST_POWER_VA
-    numbers = {"measured": Measure(power, "apparent_power"), "limit": Measure(most, "apparent_power")}
-    given = f"{label} can give {Measure(power, 'apparent_power')} at {Measure(voltage, 'voltage')}"
-    if power <= most and voltage <= highest:
-        text = f"{given}, within {Measure(most, 'apparent_power')} of a Class 2 source"
-        yield ok(text, output.at(name), working=working, relation="at most", what=f"power of {label}", **numbers)
+    if voltage > highest:
+        text = f"{label} gives {Measure(voltage, 'voltage')}, more than the {Measure(highest, 'voltage')} of a Class 2 source"
+        yield failed(text, output.at(name))
         return
-    text = (
-        f"{given}, more than the {Measure(most, 'apparent_power')} and {Measure(highest, 'voltage')} of a Class 2 "
-        "source: by its marking or as Class 1 wiring, as the authority having jurisdiction accepts"
+    if power > most and (marks := _marks(loaded)):
+        text = (
+            f"{label} can give {Measure(power, 'apparent_power')} by its figures and is marked {marks[0]}: settle which"
+        )
+        yield to_authority(text, output.at(name), working=working)
+        return
+    yield at_most(
+        f"power that {label} can give",
+        Measure(power, "apparent_power"),
+        Measure(most, "apparent_power"),
+        output.at(name),
+        limit_name="limit of a Class 2 source,",
+        working=working,
     )
-    yield to_authority(text, output.at(name), working=working, **numbers)
+
+
+def _marks(loaded: LoadedOutput) -> list[str]:
+    source = loaded.terminal.owner
+    listings = source.listings if isinstance(source, PowerSource) and isinstance(source.listings, tuple) else ()
+    return [text for text in listings if any(mark in text for mark in MARKS)]

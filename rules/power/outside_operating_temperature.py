@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from doorlint.circuit.supplies import FEEDERS, ambient_of
 from doorlint.context import Context
-from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_least, at_most
+from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, at_most
 from doorlint.quantity import Band
 from doorlint.rulebook import Rule
 from doorlint.spec import PowerSource, known
@@ -30,19 +30,24 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     allowed = known(source, "temperature", Band)
     ambient, place = ambient_of(source)
     related = (Related(source.at("temperature"), "the range that it works in"),)
+    term = Term("operating temperature", allowed.text, source.at("temperature"))
+    ends = {"highest": Measure(allowed.high, "temperature"), "lowest": Measure(allowed.low, "temperature")}
+    steps = {end: Step(f"{end} operating temperature", "as its sheet states", ends[end], (term,)) for end in ends}
     yield at_most(
         f"warmest ambient of {source.id}",
         Measure(ambient.high, "temperature"),
-        Measure(allowed.high, "temperature"),
+        ends["highest"],
         place,
         limit_name="highest operating temperature",
         related=related,
+        working=(steps["highest"],),
     )
     yield at_least(
         f"coldest ambient of {source.id}",
         Measure(ambient.low, "temperature"),
-        Measure(allowed.low, "temperature"),
+        ends["lowest"],
         place,
         limit_name="lowest operating temperature",
         related=related,
+        working=(steps["lowest"],),
     )

@@ -37,7 +37,7 @@ def _measured(name: str, written: Any) -> codes.Value:
     file = value_file(name)
     if file.kind in ("quantity", "range"):
         return parse_quantity(written, file.dimension)
-    return tuple(written) if isinstance(written, list) else written  # type: ignore[no-any-return]
+    return tuple(written) if isinstance(written, list) else written
 
 
 @dataclass(frozen=True)
