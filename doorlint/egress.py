@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """kind: a word of `Opening.arrangement`, "none permitted" where egress is held electrically and no arrangement
+    """kind: a word of `Opening.arrangement`, NONE_PERMITTED where egress is held electrically and no arrangement
     is met, or None where the spec leaves it open (`open_because` names the fields). why: the reason in plain words.
     holding: the items that hold the egress side electrically. releasing: the items that release it for an occupant or,
     in controlled egress, for staff."""
@@ -34,6 +34,8 @@ class Arrangement:
 
 NONE_PERMITTED = "none permitted"
 """What `classify` says where egress is held electrically and no arrangement is met."""
+NO_WAY_OUT = "no way out"
+"""What `classify` says where egress is held electrically at an opening that the spec calls no way out."""
 
 
 def classify(opening: Opening, context: Context) -> Arrangement:
@@ -70,7 +72,7 @@ def _free(door: Door, gaps: list[Undecided]) -> Arrangement:
     stuck = [leaf for leaf in door.leaves if door.lets_out(leaf).value is False]
     if stuck and not door.locks:
         return Arrangement(NONE_PERMITTED, "the egress side is locked mechanically", (), (), place)
-    names = _names([item for leaf in door.leaves for item in (*leaf.latchers, *leaf.strikes)])
+    names = _names([item for leaf in door.leaves for item in (leaf.latchers or (*leaf.strikes, *leaf.holders))])
     if door.opening.stair is True and door.locks:
         why = f"the way into the stair is free by {names}; the stair side is locked by {_names(door.locks)}"
         return Arrangement("stair_reentry", why, (), (), place)
@@ -80,6 +82,8 @@ def _free(door: Door, gaps: list[Undecided]) -> Arrangement:
 def _held(door: Door, holding: list[Item], released: tuple[Item, ...]) -> tuple[str, str, tuple[Item, ...]]:
     opening, held = door.opening, f"{_names(holding)} holds the egress side electrically"
     egress = opening.egress
+    if egress is not None and egress is not UNKNOWN and egress.side == "none":
+        return NO_WAY_OUT, f"{held}; the spec says that the opening is no way out", released
     delay = egress.delay if egress is not None and egress is not UNKNOWN else None
     if any(kind_of(item) == DELAYED for item in holding):
         return "delayed_egress", f"{held} and lets people out after a delay", released

@@ -60,15 +60,15 @@ def apply(result: Result, repair: Repair) -> dict[Path, str]:
     for name, changes in by_file.items():
         document = result.documents[name]
         text = document.text
-        edits = sorted((_edit(result, change) for change in changes), reverse=True)
+        edits = sorted((edit(result, change) for change in changes), reverse=True)
         for start, end, new in edits:
             text = text[:start] + new + text[end:]
         texts[result.files.paths[name]] = text
     return texts
 
 
-def _edit(result: Result, change: Change) -> tuple[int, int, str]:
-    """(start, end, new text) of one change."""
+def edit(result: Result, change: Change) -> tuple[int, int, str]:
+    """(start, end, new text) of one change, as offsets in its document."""
     document = result.documents[change.place.file]
     region = document.region(change.place.pointer, "value")
     if not change.key:

@@ -10,50 +10,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final
 
 from ..outcome import Measure, Place, Step, Term
 from ..quantity import Band, Quantity
-from ..spec.fields import UNKNOWN, Maybe, Part, Undecided, known
-from ..spec.model import Battery, Coil, Input, Item, PowerSource, Spec
-from .battery import (
-    AGEING_FACTOR,
-    CHARGE_FACTOR,
-    RECHARGE_FRACTION,
-    RECHARGE_TIME_S,
-    USUAL_CAPACITIES_AH,
-    practice_end_voltage_share,
-    practice_rate_share,
-    practice_temperature_share,
-)
-from .demand import nominal, outputs_of, own_current, own_peak, source_voltage, steady
+from ..spec.fields import UNKNOWN, Maybe, Undecided, known
+from ..spec.model import Battery, Input, PowerSource, Spec
+from .demand import nominal, outputs_of, own_current, source_voltage, steady
 from .feeds import Feed, LoadedOutput, Terminal, Wiring
-from .lines import celsius
-
-Bound = Literal["least", "most"]
-Time = tuple[Fraction, Place | None]
-"""A time in s and where it stands."""
-
-LOCKS: Final = (
-    "electric_strike",
-    "electromagnetic_lock",
-    "shear_lock",
-    "electrified_mortise_lock",
-    "electrified_cylindrical_lock",
-    "electrified_exit_trim",
-    "latch_retraction_exit_device",
-    "delayed_egress_device",
-    "electric_bolt",
-    "motor_lock",
-    "gate_lock",
+from .rest import (
+    above_zero,
+    fail_mode,
+    is_lock,
+    peak_of,
+    rest_of,
+    voltage_of,
+    volts_at,
 )
-"""Kinds of product that fasten a door."""
-
-MAGNETS: Final = ("electromagnetic_lock", "hold_open_magnet")
-"""Kinds with a fixed coil and no moving core: they have no peak above their holding current."""
-
-WORKING_NOW_AND_THEN: Final = ("sounder", "swing_operator", "sliding_operator")
-"""Kinds whose stated current flows only while they work; at rest their idle power counts."""
+from .standby import Bound, Doubt, Need, Profile, Time, need_for
 
 POE_KINDS: Final = ("poe_switch", "poe_injector")
 FEEDERS: Final = ("power_supply", "ups")
@@ -63,10 +37,6 @@ LOAD_SHARE: Final = Fraction(8, 10)
 
 USUAL_SUPPLY_CURRENTS_A: Final = (1, Fraction(5, 2), 4, 6, 10, 16, 20)
 """Rated currents of supplies that the trade stocks. Common practice, no source."""
-
-_SECONDS_PER_H: Final = 3600
-_MILD_C: Final = 20.0
-_COLDEST_C: Final = -20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,48 +61,6 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class Profile:
-    """What a source gives at rest: `base` A without end, and each (s, A) of `more` for that long from the start."""
-
-    base: Fraction
-    more: tuple[tuple[Fraction, Fraction], ...]
-    step: Step
-
-    def charge(self, duration_s: Fraction) -> Fraction:
-        """Charge drawn in a time, C."""
-        return self.base * duration_s + sum((min(t, duration_s) * a for t, a in self.more), Fraction(0))
-
-
-@dataclass(frozen=True, slots=True)
-class Doubt:
-    """Why a figure is only a bound: the field that is missing, where it belongs, and a sentence on it."""
-
-    name: str
-    place: Place
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """The capacity that a standby time needs, C: `least` surely, `most` at the worst (None: no bound is known).
-
-    Both have their working; `doubts` are what stands between them.
-    """
-
-    least: Fraction
-    most: Fraction | None
-    working: tuple[Step, ...]
-    working_most: tuple[Step, ...]
-    doubts: tuple[Doubt, ...] = ()
-
-    def covered_by(self, capacity: Fraction) -> bool | None:
-        """Whether a capacity, C, is enough; None where a doubt decides."""
-        if capacity < self.least:
-            return False
-        return True if self.most is not None and capacity >= self.most else None
-
-
-@dataclass(frozen=True, slots=True)
 class Autonomy:
     """How long a source goes on without its feeder, s, and by what."""
 
@@ -146,35 +74,6 @@ class Autonomy:
         terms = (Term(self.why, str(Measure(self.time_s, "time")), self.place),)
         formula = "longest of what the source states, its battery, and what feeds it"
         return Step("time without mains", formula, Measure(self.time_s, "time"), terms)
-
-
-def fail_mode(item: Item) -> str:
-    """How a lock fails: safe, secure or as_is. Raises Undecided where it is not known."""
-    if item.sheet is None:
-        raise Undecided("product", item.at("product"), stated=item.product is not None)
-    mode = known(item.sheet, "fail", str) if item.fail is None else known(item, "fail", str)
-    if mode == "selectable":
-        raise Undecided("fail", item.at("fail"), stated=False)
-    return mode
-
-
-def kind_of(item: Item) -> str:
-    """The kind of an item's product; empty where it is not known."""
-    return item.sheet.kind if item.sheet is not None and isinstance(item.sheet.kind, str) else ""
-
-
-def is_lock(feed: Feed) -> bool:
-    """Whether a feed drives a lock."""
-    return kind_of(feed.item) in LOCKS
-
-
-def peak_of(feed: Feed) -> Fraction:
-    """The peak current of a load, A; that of a magnet whose sheet states none is its holding current, as the current
-    of a coil on DC only rises to it. Raises Undecided where it is not known."""
-    coil = feed.coil
-    if coil is not None and coil.peak is None and coil.supply != "ac" and kind_of(feed.item) in MAGNETS:
-        return own_current(feed)
-    return own_peak(feed)
 
 
 def full_load_current(source: PowerSource) -> Total:
@@ -284,12 +183,12 @@ class Supplies:
         current = self.steady(source).value
         if isinstance(source.battery, Battery) and source.battery.charge_current is not None:
             current += known(source.battery, "charge_current", Quantity).value
-        power = current * _voltage(source)
-        return power / _above_zero(source, "efficiency")
+        power = current * voltage_of(source)
+        return power / above_zero(source, "efficiency")
 
     def taken_current(self, fed: PowerSource, source: PowerSource) -> Fraction:
         """What `fed` takes from `source`, which feeds it, A."""
-        return self.taken_power(fed) / _voltage(source)
+        return self.taken_power(fed) / voltage_of(source)
 
     def groups(self, source: PowerSource) -> tuple[Group, ...]:
         """The locks of a source that act at once: those of a release group, those unlocked by schedule, and for the
@@ -368,7 +267,7 @@ class Supplies:
         sheet = upstream.item.sheet
         assert sheet is not None
         power = current * nominal(source_voltage(terminal))
-        return power / (_above_zero(sheet, "efficiency") * _volts_at(upstream.terminal))
+        return power / (above_zero(sheet, "efficiency") * volts_at(upstream.terminal))
 
     # at rest
 
@@ -446,97 +345,8 @@ class Supplies:
 
         Raises Undecided where a load is unknown.
         """
-        battery = source.battery
-        assert isinstance(battery, Battery)
-        doubts = list(self.rest_doubts(source))
-        least, steps = self._capacity(source, battery, (duration_s, at), "least", doubts)
-        most, steps_most = self._capacity(source, battery, (duration_s, at), "most", [])
-        assert least is not None
-        return Need(least, most, steps, steps_most, tuple(doubts))
-
-    def _capacity(
-        self, source: PowerSource, battery: Battery, time: Time, bound: Bound, doubts: list[Doubt]
-    ) -> tuple[Fraction | None, tuple[Step, ...]]:
-        duration_s, at = time
-        profile = self.profile(source, bound)
-        given = profile.charge(duration_s)
-        hours = Term("time", str(Measure(duration_s, "time")), at)
-        steps = [profile.step, Step("charge given", "current at rest x time", Measure(given, "charge"), (hours,))]
-        drawn, terms = _from_battery(source, battery, given)
-        if terms:
-            formula = "charge given x output voltage / (battery voltage x efficiency)"
-            steps.append(Step("charge drawn", formula, Measure(drawn, "charge"), terms, "conservation of energy"))
-        ageing = Fraction(1) / _share(battery, "ageing", 1 / Fraction(AGEING_FACTOR))
-        need = drawn * ageing
-        term = Term("left at the end of its life", f"{float(1 / ageing) * 100:g} %", battery.at("ageing"))
-        ground = "IEEE 485 / IEEE 1188: size for what is left when the battery is replaced [from memory]"
-        steps.append(Step("with ageing", "charge / share left", Measure(need, "charge"), (term,), ground))
-        if not need:
-            return need, tuple(steps)
-        if battery.chemistry != "lead_acid":
-            name = battery.chemistry if isinstance(battery.chemistry, str) else "battery"
-            why = f"how much of its capacity a {name} gives at this rate and temperature stands in its discharge table"
-            missing = "chemistry" if battery.chemistry in (None, UNKNOWN) else "discharge table"
-            doubts.append(Doubt(missing, battery.at("chemistry"), why))
-            return (need if bound == "least" else None), tuple(steps)
-        shares = list(self._shares(source, battery, time, bound, doubts))
-        for name, share, term, ground in shares:
-            if share is None:
-                return (need if bound == "least" else None), tuple(steps)
-            need /= share
-            formula = f"divided by the share of the capacity, {float(share):.3g}"
-            steps.append(Step(f"with {name}", formula, Measure(need, "charge"), (term,), ground))
-        return need, tuple(steps)
-
-    def _shares(
-        self, source: PowerSource, battery: Battery, time: Time, bound: Bound, doubts: list[Doubt]
-    ) -> Iterator[tuple[str, Fraction | None, Term, str]]:
-        duration_s, at = time
-        table = "the battery's discharge table"
-        cold, place, sure = self._cold(source, battery, bound)
-        share = practice_temperature_share(cold)
-        if not sure or share is None:
-            why = "the battery's temperature is not stated" if not sure else f"{cold:g} degC asks for {table}"
-            doubts.append(Doubt("temperature", battery.at("temperature"), why))
-        if share is not None or bound == "most":
-            words = f"{cold:g} degC" + ("" if sure else ", taken as its temperature is not stated")
-            yield "temperature", _exact(share), Term("coldest", words, place), "practice, cold takes capacity"
-        share = practice_rate_share(float(duration_s))
-        if share is None:
-            doubts.append(Doubt("discharge table", battery.at("capacity"), f"so short a discharge asks for {table}"))
-        if share is not None or bound == "most":
-            term = Term("time", str(Measure(duration_s, "time")), at)
-            yield "rate", _exact(share), term, "practice, capacity is rated over 20 h and a faster discharge gives less"
-        end = self.end_voltage(battery)
-        if end is not None and battery.voltage is not None:
-            per_cell = float(end[0] / _above_zero(battery, "voltage") * 2)
-            share = practice_end_voltage_share(per_cell) if per_cell > 0 else 1.0
-            if share is None:
-                doubts.append(Doubt("discharge table", end[1], f"so high an end voltage asks for {table}"))
-            if share is not None or bound == "most":
-                term = Term("end of discharge", f"{per_cell:.3g} V per cell", end[1])
-                yield "end voltage", _exact(share), term, "practice, what is left above the end voltage counts"
-
-    def end_voltage(self, battery: Battery) -> tuple[Fraction, Place] | None:
-        """The voltage at which the discharge ends, V: the higher of end and cut-off voltage; None where neither is."""
-        found = [
-            (value.value, battery.at(name))
-            for name in ("end_voltage", "cut_off_voltage")
-            if isinstance(value := getattr(battery, name), Quantity)
-        ]
-        return max(found, key=lambda pair: pair[0], default=None)
-
-    def _cold(self, source: PowerSource, battery: Battery, bound: Bound) -> tuple[float, Place | None, bool]:
-        """The coldest that the battery gets, degC, where that stands, and whether the spec says so."""
-        for part, name in ((battery, "temperature"), (source, "ambient")):
-            value = getattr(part, name)
-            if isinstance(value, Band):
-                return celsius(value.low), part.at(name), True
-        if bound == "least":
-            return _MILD_C, None, False
-        if isinstance(source.temperature, Band):
-            return celsius(source.temperature.low), source.at("temperature"), False
-        return _COLDEST_C, None, False
+        profiles = self.profile(source, "least"), self.profile(source, "most")
+        return need_for(source, profiles, (duration_s, at), self.rest_doubts(source))
 
     def autonomy(self, source: PowerSource) -> Autonomy:
         """How long a source goes on after the mains have failed; worked out once for each source."""
@@ -615,95 +425,6 @@ class Supplies:
             low, high = (middle, high) if fits(middle) else (low, middle)
         return Fraction(low * 60)
 
-    def charge_current(self, battery: Battery, capacity_c: Fraction | None = None) -> tuple[Fraction, Step]:
-        """The charging current that brings back 80 % of a battery within 24 h, A, with its working; for another
-        capacity, C, than the battery has where one is given."""
-        capacity = known(battery, "capacity", Quantity).value if capacity_c is None else capacity_c
-        factor = Fraction(CHARGE_FACTOR).limit_denominator(100) if battery.chemistry == "lead_acid" else Fraction(1)
-        fraction = Fraction(RECHARGE_FRACTION).limit_denominator(100)
-        value = factor * fraction * capacity / Fraction(RECHARGE_TIME_S)
-        terms = (
-            Term("capacity", str(Measure(capacity, "charge")), battery.at("capacity")),
-            Term("charge factor", f"{float(factor):g}"),
-            Term("share brought back", f"{float(fraction) * 100:g} %"),
-            Term("time", str(Measure(Fraction(RECHARGE_TIME_S), "time"))),
-        )
-        step = Step(
-            "charging current needed",
-            "charge factor x share brought back x capacity / time",
-            Measure(value, "current"),
-            terms,
-            "charge factor of lead-acid: practice",
-        )
-        return value, step
-
-
-@dataclass(frozen=True, slots=True)
-class Rest:
-    """The current of one device at rest, A, without what it passes on: between `least` and `most`."""
-
-    least: Fraction
-    most: Fraction
-    why: str
-
-    def at(self, bound: Bound) -> Fraction:
-        """One of the two."""
-        return self.least if bound == "least" else self.most
-
-
-def rest_of(feed: Feed, elapsed_s: Fraction = Fraction(0)) -> Rest:
-    """What a device itself draws at rest: doors closed and locked, nobody passing, some time into an outage.
-
-    A fail-safe lock holds, so it draws its current; a fail-secure one or one that stays as it is draws none, but
-    for as long as a schedule keeps it unlocked. Raises Undecided where current or fail mode is not known.
-    """
-    load, kind = feed.load, kind_of(feed.item)
-    if isinstance(load, Input) and load.idle_power is not None:
-        power = known(load, "idle_power", Quantity).value
-        current = power / _volts_at(feed.terminal)
-        if kind not in LOCKS or fail_mode(feed.item) == "safe" or not _scheduled(feed, elapsed_s):
-            return Rest(current, current, "idle power")
-    if kind in LOCKS or feed.item.sheet is None:
-        mode = fail_mode(feed.item)
-        current = own_current(feed)
-        if mode == "safe":
-            return Rest(current, current, "fail-safe, energised")
-        if _scheduled(feed, elapsed_s):
-            return Rest(current, current, f"fail-{mode.replace('_', '-')}, kept unlocked by schedule")
-        words = "fail-secure" if mode == "secure" else "stays as it is"
-        if isinstance(load, Coil):
-            return Rest(Fraction(0), Fraction(0), f"{words}, no current")
-        return Rest(Fraction(0), current, f"{words}; no idle power stated, counted in full")
-    current = own_current(feed)
-    if isinstance(load, Input) and kind in WORKING_NOW_AND_THEN:
-        return Rest(Fraction(0), current, "no idle power stated, counted in full")
-    return Rest(current, current, "always on")
-
-
-def _from_battery(source: PowerSource, battery: Battery, charge: Fraction) -> tuple[Fraction, tuple[Term, ...]]:
-    """Charge that the battery gives for what the output gives, C: the same where the output follows the battery, else
-    by energy, with the terms of that."""
-    if battery.voltage is None and source.kind != "ups" and battery.regulated is not True:
-        return charge, ()
-    inside = known(battery, "voltage", Quantity).value
-    outside = _voltage(source)
-    if inside == outside and battery.regulated is not True:
-        return charge, ()
-    if inside <= 0:
-        raise Undecided("voltage", battery.at("voltage"), stated=True)
-    efficiency = _above_zero(source, "efficiency")
-    terms = (
-        Term("output voltage", str(Measure(outside, "voltage")), source.at("voltage")),
-        Term("battery voltage", str(Measure(inside, "voltage")), battery.at("voltage")),
-        Term("efficiency", f"{float(efficiency) * 100:g} %", source.at("efficiency")),
-    )
-    return charge * outside / (inside * efficiency), terms
-
-
-def _scheduled(feed: Feed, elapsed_s: Fraction) -> bool:
-    schedule = feed.item.unlock_schedule
-    return isinstance(schedule, Quantity) and schedule.value > elapsed_s
-
 
 def _acts(feed: Feed, moment: str) -> bool:
     return (fail_mode(feed.item) == "safe") == (moment == "at locking")
@@ -719,41 +440,6 @@ def _carried_by(output: LoadedOutput, feed: Feed) -> bool:
 
 def _seconds(value: Maybe[Quantity]) -> Fraction:
     return value.value if isinstance(value, Quantity) else Fraction(0)
-
-
-def _above_zero(part: Part, name: str) -> Fraction:
-    value = known(part, name, Quantity).value
-    if value <= 0:
-        raise Undecided(name, part.at(name), stated=True)
-    return value
-
-
-def _voltage(source: PowerSource) -> Fraction:
-    value = nominal(known(source, "voltage", Band))
-    if value <= 0:
-        raise Undecided("voltage", source.at("voltage"), stated=True)
-    return value
-
-
-def _volts_at(terminal: Terminal) -> Fraction:
-    value = nominal(source_voltage(terminal))
-    if value <= 0:
-        raise Undecided("voltage", terminal.output.at("voltage"), stated=True)
-    return value
-
-
-def _share(battery: Battery, name: str, default: Fraction) -> Fraction:
-    value = getattr(battery, name)
-    if value is None:
-        return default.limit_denominator(1000)
-    share = known(battery, name, Quantity).value
-    if not 0 < share <= 1:
-        raise Undecided(name, battery.at(name), stated=True)
-    return share
-
-
-def _exact(share: float | None) -> Fraction | None:
-    return None if share is None else Fraction(share).limit_denominator(10**6)
 
 
 def _term(feed: Feed, current: Fraction) -> Term:
@@ -782,22 +468,7 @@ def ptc_share(temperature_c: float) -> Fraction | None:
         return Fraction(1)
     low, high = ((23, 1.0), (50, 0.75)) if temperature_c <= 50 else ((50, 0.75), (70, 0.6))
     share = low[1] + (high[1] - low[1]) * (temperature_c - low[0]) / (high[0] - low[0])
-    return _exact(share)
-
-
-def next_bank(needed_c: Fraction) -> tuple[str, Fraction]:
-    """The smallest usual battery of at least this capacity (C): its text and its capacity, C.
-
-    One block, else two or more equal strings in parallel.
-    """
-    hour = Fraction(_SECONDS_PER_H)
-    strings = 1
-    while True:
-        for size in USUAL_CAPACITIES_AH:
-            capacity = Fraction(str(size)) * strings
-            if capacity * hour >= needed_c:
-                return f"{float(capacity):g} Ah", capacity * hour
-        strings += 1
+    return Fraction(share).limit_denominator(10**6)
 
 
 def next_supply_current(needed_a: Fraction) -> Fraction | None:

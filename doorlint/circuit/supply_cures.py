@@ -11,7 +11,8 @@ from ..spec.fields import Undecided, known
 from ..spec.model import Battery, PowerSource
 from .demand import nominal, steady
 from .feeds import Feed
-from .supplies import LOAD_SHARE, Group, Supplies, next_bank, next_supply_current
+from .standby import charge_current, next_bank
+from .supplies import LOAD_SHARE, Group, Supplies, next_supply_current
 
 
 def larger_supply(source: PowerSource, needed_a: Fraction) -> Iterator[Repair]:
@@ -77,13 +78,13 @@ def release_apart(group: Group) -> Iterator[Repair]:
     yield Repair(f"release {item.identity} a second after the others of its group", (change,), life_safety=True)
 
 
-def larger_battery(battery: Battery, needed_c: Fraction, supplies: Supplies) -> Iterator[Repair]:
+def larger_battery(battery: Battery, needed_c: Fraction) -> Iterator[Repair]:
     """The next usual capacity; with it the charging current that brings it back in a day, where that is larger."""
     text, capacity = next_bank(needed_c)
     change = Change(battery.at("capacity"), text)
     yield Repair(f"use a battery of {text}", (change,))
     if isinstance(battery.charge_current, Quantity):
-        needed, _ = supplies.charge_current(battery, capacity)
+        needed, _ = charge_current(battery, capacity)
         if needed > battery.charge_current.value:
             current = charge_text(needed)
             more = Change(battery.at("charge_current"), current)

@@ -36,7 +36,7 @@ from .network import (
     Source,
     solve,
 )
-from .supplies import LOCKS, MAGNETS
+from .rest import LOCKS, MAGNETS
 
 SOURCE = "source voltage"
 TEMPERATURE = "conductor temperature"
@@ -327,6 +327,7 @@ class Voltages:
     _lines: dict[str, Line | Undecided] = field(default_factory=dict)
     _solved: dict[tuple[str, _State], LoadVoltage | Undecided] = field(default_factory=dict)
     _problems: dict[Problem, tuple[WorstLoad, ...] | Invalid] = field(default_factory=dict)
+    _posed: dict[tuple[str, _State], Problem] = field(default_factory=dict)
     _states: dict[tuple[str, str], _State] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -364,13 +365,18 @@ class Voltages:
         band = battery_end(self.unit(feed).root)
         return None if band is None else self._kept(feed, _State("at the end of the battery", band))
 
-    def firing(self, feed: Feed, fired: tuple[Feed, ...]) -> LoadVoltage:
-        """While the loads `fired` draw their peak and the others their steady current. Loads behind a converter count
-        through its power."""
+    def firing(self, feed: Feed, fired: tuple[Feed, ...], on_battery: bool = False) -> LoadVoltage | None:
+        """While the loads `fired` draw their peak and the others their steady current, on mains or at the end of the
+        battery; None on battery where there is none. Loads behind a converter count through its power."""
+        band = battery_end(self.unit(feed).root) if on_battery else None
+        if on_battery and band is None:
+            return None
         names = sorted({f.item.name if f.item.opening == feed.item.opening else f.identity for f in fired})
         listed = " and ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
         state = f"while {listed} {'draw their' if len(names) > 1 else 'draws its'} peak"
-        return self._kept(feed, _State(state, None, tuple(sorted(key_of(f) for f in fired))))
+        if on_battery:
+            state = f"at the end of the battery, {state}"
+        return self._kept(feed, _State(state, band, tuple(sorted(key_of(f) for f in fired))))
 
     def hot(self, feed: Feed, on_battery: bool = False) -> LoadVoltage | None:
         """With this coil warm from continuous duty, all others cold; None on battery where there is nothing to judge.
@@ -434,10 +440,15 @@ class Voltages:
     def _worst(self, feed: Feed, state: _State, line: Line | None = None) -> WorstLoad:
         unit = self.unit(feed)
         number = next(i for i, member in enumerate(unit.feeds) if key_of(member) == key_of(feed))
-        lines = [self.line(member) for member in unit.feeds]
         if line is not None:
+            lines = [self.line(member) for member in unit.feeds]
             lines[number] = line
-        problem = self._problem(unit, lines, state)
+            problem = self._problem(unit, lines, state)
+        else:
+            key = (key_of(unit.feeds[0]), state)
+            if key not in self._posed:
+                self._posed[key] = self._problem(unit, [self.line(member) for member in unit.feeds], state)
+            problem = self._posed[key]
         if problem not in self._problems:
             self._problems[problem] = worst_loads(problem, len(unit.feeds))
         worst = self._problems[problem]

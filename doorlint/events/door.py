@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from ..circuit.feeds import ContactUse, Feed, Wiring, ports
 from ..outcome import Place
@@ -92,6 +93,7 @@ class Door:
         self.spec = spec
         self.wiring = wiring
         self.items = tuple(opening.items.values())
+        self.kept: dict[object, Any] = {}  # the moments already looked at, by their case
 
     @cached_property
     def leaves(self) -> tuple[Leaf, ...]:

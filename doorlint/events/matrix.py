@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 from ..quantity import Quantity
 from ..spec.fields import UNKNOWN
 from ..spec.model import Item, Opening, PowerSource
+from .circuit import Case
 from .door import FIRE, RELEASERS, Door, kind_of, signals_to
-from .moment import Case, Cells, Moment, cells
+from .moment import Cells, Moment, cells, moment
 from .reach import attempts, exposed, is_outside, torn_off
 from .states import (
     EVENTS,
@@ -153,7 +154,7 @@ def _row(door: Door, event: Event) -> Row:
 def _for_a_time(door: Door, event: Event) -> bool:
     if event not in (Event.CREDENTIAL, Event.EGRESS_ACTION):
         return False
-    now = Moment(door, Case())
+    now = moment(door, Case())
     return any_of(now.open_outside(leaf) for leaf in door.leaves).value is not True
 
 
@@ -244,7 +245,7 @@ def _alarms(door: Door, event: Event, lock: Truth) -> Iterator[str]:
     if event in (Event.NETWORK_LOST, Event.CONTROLLER_DEAD, Event.CONTROLLER_HUNG):
         yield from (f"{item.name} does not answer" for item in deciders)
     case = CASES.get(event, torn_off(door))
-    now = Moment(door, case)
+    now = moment(door, case)
     if event in (Event.POE_PORT_LOST, Event.MAINS_LOST, Event.STANDBY_EXHAUSTED, Event.OUTSIDE_DEVICE_TORN_OFF):
         yield from (f"{item.name} does not answer" for item in deciders if now.on(item).value is False)
     if event in (Event.MAINS_LOST, Event.STANDBY_EXHAUSTED):
@@ -255,7 +256,9 @@ def _alarms(door: Door, event: Event, lock: Truth) -> Iterator[str]:
                 yield f"low battery at {source.id}"
     if event is Event.OUTSIDE_DEVICE_TORN_OFF:
         yield from (
-            f"tamper at {item.name}" for item in door.items if is_outside(door, item).value and _monitors(item, "tamper")
+            f"tamper at {item.name}"
+            for item in door.items
+            if is_outside(door, item).value and _monitors(item, "tamper")
         )
     if event is Event.LOCK_CABLE_CUT:
         yield from (f"line fault at {item.name}" for item in door.locks if item.supervised is True)

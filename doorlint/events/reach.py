@@ -17,6 +17,7 @@ from ..circuit.feeds import Feed
 from ..outcome import Place
 from ..spec.fields import UNKNOWN, Undecided
 from ..spec.model import Item, PowerSource
+from .circuit import Case
 from .door import (
     CONTROLLERS,
     ELECTRONIC,
@@ -28,7 +29,7 @@ from .door import (
     kind_of,
     signals_to,
 )
-from .moment import Case, Moment
+from .moment import moment
 from .states import Truth, once, unknown
 
 What = Literal["pair", "contact", "output", "signal", "supply", "link", "mains"]
@@ -216,7 +217,7 @@ def torn_off(door: Door) -> Case:
 
 def exposed(door: Door) -> tuple[Exposed, ...]:
     """Every conductor with what its attempts do, in the secured hours and with nobody near."""
-    before = {lock.identity: Moment(door, Case()).locked(lock).value for lock in door.locks}
+    before = {lock.identity: moment(door, Case()).locked(lock).value for lock in door.locks}
     found = []
     for conductor in conductors(door):
         if conductor.reached.value is False:
@@ -229,12 +230,12 @@ def exposed(door: Door) -> tuple[Exposed, ...]:
 def _tried(door: Door, conductor: Conductor, before: dict[str, bool | None]) -> Exposed:
     gaps: list[Undecided] = []
     for attempt in attempts(door, conductor):
-        moment = Moment(door, attempt.case)
-        locked = moment.door_locked()
+        then = moment(door, attempt.case)
+        locked = then.door_locked()
         if locked.value is False and any(before.values()):
             if conductor.reached.value is None:
                 return Exposed(conductor, None, open_because=conductor.reached.gaps)
-            gone = tuple(lock for lock in door.locks if moment.locked(lock).value is False and before[lock.identity])
+            gone = tuple(lock for lock in door.locks if then.locked(lock).value is False and before[lock.identity])
             why = (*conductor.reached.why, f"{conductor.label} is {attempt.act}", *locked.why)
             return Exposed(conductor, True, attempt.act, gone, tuple(dict.fromkeys(why)))
         if locked.value is None:

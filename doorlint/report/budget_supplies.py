@@ -8,7 +8,9 @@ from pathlib import PurePath
 
 from ..circuit.demand import own_current, steady
 from ..circuit.feeds import Feed
-from ..circuit.supplies import FEEDERS, LOAD_SHARE, Supplies, full_load_current, peak_of, rest_of
+from ..circuit.rest import peak_of, rest_of
+from ..circuit.standby import charge_current
+from ..circuit.supplies import FEEDERS, LOAD_SHARE, Supplies, full_load_current
 from ..outcome import Measure, Place, Step
 from ..quantity import Quantity
 from ..reviewing import Result
@@ -127,7 +129,7 @@ def _battery(result: Result, supplies: Supplies, source: PowerSource) -> Iterato
     battery = source.battery
     if isinstance(battery, Battery):
         try:
-            needed, _ = supplies.charge_current(battery)
+            needed, _ = charge_current(battery)
             given = known(battery, "charge_current", Quantity)
         except Undecided as gap:
             yield f"  recharge: open, {gap.name} is missing at {where(result, gap.place)}"

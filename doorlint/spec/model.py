@@ -184,6 +184,7 @@ class Product(Part):
     kind: Maybe[str] = word()
     title: Maybe[str] = word()
     data_sheet: Maybe[str] = word()
+    furnished_by: Maybe[str] = word()
     fail: Maybe[str] = word()
     mechanism: Maybe[str] = word()
     coil: Maybe[Coil] = part(Coil)
@@ -247,6 +248,7 @@ class PowerSource(Part):
     id: str
     kind: Maybe[str] = word()
     title: Maybe[str] = word()
+    furnished_by: Maybe[str] = word()
     fed_from: Maybe[str] = word()
     location: Maybe[str] = word()
     # PoE
@@ -374,6 +376,7 @@ class Item(Part):
     no_suppression: bool = False
     suppression_unknown: bool = False
     note: Maybe[str] = word()
+    furnished_by: Maybe[str] = word()
     sheet: Product | None = None  # resolved from `product`
     cable_sheet: Cable | None = None  # resolved from `cable`
     places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.circuit.feeds import Feed
-from doorlint.circuit.supplies import LOCKS, POE_KINDS, Autonomy, kind_of
+from doorlint.circuit.rest import LOCKS, kind_of
+from doorlint.circuit.supplies import POE_KINDS, Autonomy
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_least, not_applicable
 from doorlint.quantity import Quantity

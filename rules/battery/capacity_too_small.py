@@ -66,5 +66,5 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
         battery.at("capacity"),
         limit_name="capacity needed",
         working=need.working_most if enough else need.working,
-        repairs=() if enough else tuple(larger_battery(battery, wanted, supplies)),
+        repairs=() if enough else tuple(larger_battery(battery, wanted)),
     )

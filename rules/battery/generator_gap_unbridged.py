@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from doorlint.circuit.supplies import FEEDERS, fail_mode, is_lock
+from doorlint.circuit.rest import fail_mode, is_lock
+from doorlint.circuit.supplies import FEEDERS
 from doorlint.context import Context
 from doorlint.outcome import (
     Level,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from doorlint.circuit.supplies import fail_mode, is_lock
+from doorlint.circuit.rest import fail_mode, is_lock
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Related, Verdict, at_most, not_applicable, ok, to_authority
 from doorlint.rulebook import Rule
@@ -32,8 +32,8 @@ RULE = Rule(
     evidence=("fail-safe locks on the supply", "time that they are held without mains", "10 minutes", "margin"),
     why="Where a code lets people rely on 'unlocks on loss of power', a battery takes that way away for hours.",
     cure="Record with the authority whether the locks may stay locked on battery, and how they release meanwhile.",
-    limits="Whether a door is an egress door under such an arrangement is decided by the code adopted. A supply of the locks "
-    "themselves passes here; the codes of the egress arrangement are rules of their own.",
+    limits="Whether a door is an egress door under such an arrangement is decided by the code adopted. A supply of the "
+    "locks themselves passes here; the codes of the egress arrangement are rules of their own.",
     life_safety=True,
 )
 
@@ -66,7 +66,9 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
         )
         return
     if owner is not None:
-        text = f"{backed[0].id} is no supply of the fire alarm system: its batteries may hold the locks"
+        text = (
+            f"{backed[0].id} is no supply of the fire alarm system, so the limit for its batteries does not concern it"
+        )
         yield ok(text, owner.at("fire_alarm_system"), related=related)
         return
     more = f" and {len(locks) - 1} more" if len(locks) > 1 else ""

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from doorlint.circuit.battery import CHARGE_FACTOR
+from doorlint.circuit.standby import charge_current
 from doorlint.circuit.supplies import FEEDERS
 from doorlint.circuit.supply_cures import larger_charger
 from doorlint.context import Context
@@ -37,7 +38,7 @@ RULE = Rule(
 def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     battery = known(source, "battery", Battery)
     current = known(battery, "charge_current", Quantity).value
-    needed, step = context.supplies.charge_current(battery)
+    needed, step = charge_current(battery)
     if battery.chemistry != "lead_acid" and needed <= current < needed * LEAD_ACID_FACTOR:
         raise Undecided("chemistry", battery.at("chemistry"), stated=battery.chemistry is not None)
     yield at_least(

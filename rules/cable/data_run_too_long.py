@@ -5,7 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.context import Context
-from doorlint.outcome import Change, Cited, Level, Measure, Practice, Related, Repair, Step, Term, Verdict, at_most
+from doorlint.outcome import (
+    Change,
+    Cited,
+    Level,
+    Measure,
+    Practice,
+    Related,
+    Repair,
+    Step,
+    Term,
+    Verdict,
+    at_most,
+    not_applicable,
+)
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import Item, known
@@ -25,7 +38,7 @@ RULE = Rule(
     over=Item,
     applies=lambda item: item.sheet is not None and item.sheet.interface is not None,
     scope="products whose data sheet states the interface",
-    needs=("sheet.interface", "length"),
+    needs=("sheet.interface",),
     basis=(NETWORK, BUS, PULSE),
     evidence=("run", "longest run of the interface", "margin"),
     why="Reads are missed or the device drops off the line, now and then and in no pattern.",
@@ -38,6 +51,10 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     sheet = item.sheet
     assert sheet is not None
     interface = known(sheet, "interface", str)
+    feeds = context.wiring.by_item.get(item.identity, ())
+    if interface == "ethernet" and any(feed.terminal.supply == "poe" for feed in feeds):
+        yield not_applicable(f"{item.name} gets power over its network line; that channel has a rule of its own")
+        return
     length = known(item, "length", Quantity)
     longest, ground = LONGEST_M[interface]
     place = item.at("length")

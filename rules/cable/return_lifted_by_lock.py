@@ -23,6 +23,7 @@ from doorlint.outcome import (
     Verdict,
     at_most,
     not_applicable,
+    ok,
 )
 from doorlint.rulebook import Rule
 from doorlint.spec import Input
@@ -52,6 +53,9 @@ RULE = Rule(
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     carrier, others = _sharing(feed, context)
+    if not others and any(item.shares_return_with is not None for item in context.opening(feed.item).items.values()):
+        yield ok(f"{feed.item.name} has a return of its own", feed.place)
+        return
     if not others:
         yield not_applicable(f"{feed.item.name} shares its return with no other load")
         return

@@ -15,8 +15,8 @@ RULE = Rule(
     title="The shared return belongs to a device on another supply",
     level=Level.ERROR,
     over=Item,
-    applies=lambda item: item.shares_return_with not in (None, "none"),
-    scope="items that share their return conductor",
+    applies=lambda item: item.shares_return_with is not None,
+    scope="items that say with which other one they share their return conductor",
     basis=(
         Practice(
             "loads share a return only where one supply feeds both",
@@ -32,6 +32,9 @@ RULE = Rule(
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     name = known(item, "shares_return_with", str)
     place = item.at("shares_return_with")
+    if name == "none":
+        yield ok(f"{item.name} has a return of its own", place)
+        return
     repairs = (Repair(f"a return conductor of its own for {item.name}", (Change(place, "none"),)),)
     other = context.opening(item).items.get(name)
     if other is None or other is item:

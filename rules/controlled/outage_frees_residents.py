@@ -25,7 +25,7 @@ RULE = Rule(
     ),
     evidence=("event", "state of the lock", "transfer time"),
     why="The generator takes ten seconds to start; a resident needs five to be in the street.",
-    cure="Plan alarm and staff for the outage; whether a battery may carry the lock through is the authority's decision.",
+    cure="Plan alarm and staff for the outage; a battery that carries the lock through is for the authority.",
     limits="The battery of such a lock bears on the release on loss of power: do not add one without the authority. "
     + CAUTION,
     life_safety=True,
@@ -45,9 +45,9 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if row.lock is None:
         raise unknown_cell(row)
     if row.lock is Lock("unlocked"):
-        yield failed(f"{chain(row, 'residents can leave')}; plan alarm and staff for it", row.place)
+        yield failed(f"{chain(row, 'residents can leave')}; plan alarm and staff for it", row.place.key)
     else:
-        yield ok("no outage releases the door", row.place)
+        yield ok("no outage releases the door", row.place.key)
 
 
 def _transfer(case: Case) -> Verdict | None:

@@ -66,10 +66,11 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
 
 
 def _excepted(case: Case, verdict: Verdict) -> Verdict:
-    """Where people are kept from harm by the lock itself, some codes waive the automatic release: the authority says."""
+    """Where the lock itself keeps people from harm, some codes waive the automatic release: the authority says."""
     occupancy = case.opening.occupancy
     if verdict.kind is Kind.FAIL and isinstance(occupancy, Occupancy) and occupancy.use in EXCEPTED:
-        text = f"{verdict.message}; an exception for {str(occupancy.use).replace('_', ' ')} may waive this: ask the authority"
+        use = str(occupancy.use).replace("_", " ")
+        text = f"{verdict.message}; an exception for {use} may waive this: ask the authority"
         return to_authority(text, verdict.place, related=verdict.related)
     return verdict
 

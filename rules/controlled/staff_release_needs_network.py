@@ -46,6 +46,6 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
             raise unknown_cell(row)
         if row.egress is Way("impossible"):
             trapped = True
-            yield failed(chain(row, "egress impossible, also for staff"), row.place)
+            yield failed(chain(row, "egress impossible, also for staff"), row.place.key)
     if not trapped:
         yield ok("staff let people out without network and controller", opening.place.key)

@@ -46,7 +46,7 @@ RULE = Rule(
         Cited("NFPA 101", "2012 to 2024", "7.2.1.6.1", "delayed egress locking systems"),
     ),
     evidence=("delay", "initiation time", "force", "sign", "limit"),
-    why="A delay where it is not permitted, or one that fire, loss of power and staff do not end at once, holds people in.",
+    why="A delay where none is permitted, or one that fire, loss of power and staff do not end, holds people in.",
     cure="Complete the list; where the occupancy does not permit a delay, an alarm on free egress does the same work.",
     limits="The words of the sign are not in the spec: compare them with the adopted text. " + CAUTION,
     life_safety=True,

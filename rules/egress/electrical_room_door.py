@@ -29,7 +29,7 @@ RULE = Rule(
     evidence=("rated current", "distance to the working space", "swing", "exit hardware"),
     why="After an arc flash people are burned and blind: they push, and the door has to open away from them.",
     cure="Hang the leaf to swing out and fit listed panic hardware, fire exit hardware where the door is rated.",
-    limits="The width of the equipment, rooms above 1000 V, transformer vaults and battery rooms have clauses of their own. "
+    limits="The width of the equipment, rooms above 1000 V, vaults and battery rooms have clauses of their own. "
     + CAUTION,
     life_safety=True,
 )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from doorlint import codes
 from doorlint.context import Context
-from doorlint.outcome import Cited, Level, Related, Verdict, failed, not_applicable, to_authority
+from doorlint.outcome import Cited, Level, Related, Verdict, failed, not_applicable, ok, to_authority
 from doorlint.rulebook import Rule
 from doorlint.spec import Item, known
 from doorlint.spec.model import Opening
@@ -35,9 +35,13 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         yield not_applicable("nobody leaves through this opening")
         return
     case = case_of(opening, context)
-    keyed = [item for item in case.of_kind("mechanical_lock") if item.sheet and item.sheet.egress_side == "locked"]
+    locks = case.of_kind("mechanical_lock")
+    keyed = [item for item in locks if item.sheet and item.sheet.egress_side == "locked"]
     if not keyed:
-        yield not_applicable("no mechanical lock needs a key from inside")
+        if any(item.sheet and item.sheet.egress_side == "free" for item in locks):
+            yield ok("no mechanical lock needs a key from inside", locks[0].at("product"))
+        else:
+            yield not_applicable("no mechanical lock is said to need a key from inside")
         return
     for item in keyed:
         yield _judged(item, opening, context)

@@ -104,7 +104,7 @@ def kind_of(item: Item) -> str:
 
 
 def follows(case: Case) -> str:
-    """The arrangement whose list the opening has to meet: what its wiring makes it, else what its author means it to be.
+    """The arrangement whose list the opening has to meet: what its wiring makes it, else what its author means.
 
     Empty where nobody leaves through the opening, or neither is known (a rule of its own is open then).
     """
@@ -189,7 +189,11 @@ def _settings(value: str, case: Case) -> tuple[tuple[codes.Setting, ...], tuple[
     except Undecided as gap:
         if gap.name == "group":
             return codes.settings(case.project, value, group=group_of(case))
-        if gap.name.startswith("codes.") and not gap.stated and gap.name.removeprefix("codes.") not in case.project.codes:
+        if (
+            gap.name.startswith("codes.")
+            and not gap.stated
+            and gap.name.removeprefix("codes.") not in case.project.codes
+        ):
             return (), ()
         raise
 
@@ -433,9 +437,9 @@ def unlocked_in(case: Case, *happening: str) -> Verdict:
         if row.lock is None:
             raise unknown_cell(row)
         if row.lock is not Lock("unlocked"):
-            return failed(chain(row, "still locked"), row.place)
+            return failed(chain(row, "still locked"), row.place.key)
         shown.append(row)
-    return ok(chain(shown[0], "unlocked"), shown[0].place)
+    return ok(chain(shown[0], "unlocked"), shown[0].place.key)
 
 
 def free_in(case: Case, *happening: str) -> Verdict:
@@ -446,9 +450,9 @@ def free_in(case: Case, *happening: str) -> Verdict:
         if row.egress is None:
             raise unknown_cell(row)
         if row.egress is not Way("free"):
-            return failed(chain(row, f"egress {row.egress}"), row.place)
+            return failed(chain(row, f"egress {row.egress}"), row.place.key)
         shown.append(row)
-    return ok(chain(shown[0], "egress free"), shown[0].place)
+    return ok(chain(shown[0], "egress free"), shown[0].place.key)
 
 
 def on_fire_alarm(case: Case, judge: Callable[..., Verdict] = unlocked_in) -> Verdict:

@@ -39,8 +39,8 @@ RULE = Rule(
         Cited("NFPA 101", "2012 to 2024", "7.2.1.5 and 7.2.1.6", "locks, latches and special locking arrangements"),
     ),
     evidence=("arrangement as wired", "arrangement as claimed", "shortest chain of events"),
-    why="A release on fire alarm alone is no arrangement: in any other event, people stand before a door that does not open.",
-    cure="Give free egress by hardware, or complete one arrangement: sensor, hardware on the leaf, delay, or staff in care.",
+    why="A release on fire alarm alone is no arrangement: in any other event people stand before a locked door.",
+    cure="Give free egress by hardware, or complete one arrangement: sensor, hardware on the leaf, delay, staff.",
     limits="The arrangement is read off devices and wiring; a list that is not complete is a rule of its own. "
     + CAUTION,
     life_safety=True,
@@ -61,16 +61,16 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if arrangement.kind == NONE_PERMITTED:
         holders = tuple(Related(item.place.key, f"{item.name} holds the leaf") for item in case.holding[:3])
         text = f"{arrangement.why}: no permitted arrangement is met"
-        yield failed(text + _shortest(case), arrangement.place, related=holders, basis=_basis(case))
+        yield failed(text + _shortest(case), arrangement.place.key, related=holders, basis=_basis(case))
     elif arrangement.kind in ("interlock", "detention"):
         text = f"{WORDS[arrangement.kind]}: no list of a model code covers it; the authority decides"
-        yield to_authority(text, arrangement.place)
+        yield to_authority(text, arrangement.place.key)
     elif isinstance(claimed, str) and claimed != arrangement.kind and {claimed, arrangement.kind} != FREE:
         text = f"claimed as {WORDS[claimed]}, wired as {WORDS[arrangement.kind]}: {arrangement.why}"
-        related = (Related(arrangement.place, "what the wiring shows"),)
+        related = (Related(arrangement.place.key, "what the wiring shows"),)
         yield failed(text, opening.at("arrangement"), related=related)
     else:
-        yield ok(f"{WORDS[arrangement.kind]}: {arrangement.why}", arrangement.place)
+        yield ok(f"{WORDS[arrangement.kind]}: {arrangement.why}", arrangement.place.key)
 
 
 def _basis(case: Case) -> tuple[Cited, ...]:

@@ -26,9 +26,8 @@ RULE = Rule(
     ),
     evidence=("group", "occupant load", "devices that latch or lock"),
     why="A crowd pushes; a lever in the crowd's belly or a second lock above the bar stays shut.",
-    cure="Fit panic hardware (fire exit hardware on a rated door), and have its bar release every other lock of the leaf.",
-    limits="Rooms that together reach the limit through one door, balanced doors and the length of the bar are not judged. "
-    + CAUTION,
+    cure="Fit panic hardware (fire exit hardware on a rated door), whose bar releases every other lock of the leaf.",
+    limits="Rooms that together reach the limit, balanced doors and the length of the bar are not judged. " + CAUTION,
     life_safety=True,
 )
 
@@ -76,12 +75,12 @@ def _faults(case: Case, latching: tuple[Item, ...]) -> Iterator[tuple[str, Place
         if kind in MAGNETS or kind == "electric_bolt":
             if not in_series(case, item, DEVICES):
                 yield f"{item.name} locks the leaf and no exit device releases it", item.place.key, ()
-        elif kind == "electric_strike" or (None not in bars and item.leaf is not None and item.leaf not in bars):
-            yield f"{item.name} has no exit device on its leaf", item.place.key, ()
-        elif devices:
-            yield f"{item.name} latches or locks the leaf beside the exit device", item.place.key, ()
-        else:
+        elif not devices:
             yield f"{item.name} latches the leaf, and there is no exit device", item.place.key, ()
+        elif None not in bars and item.leaf is not None and item.leaf not in bars:
+            yield f"{item.name} has no exit device on its leaf", item.place.key, ()
+        else:
+            yield f"{item.name} latches or locks the leaf beside the exit device", item.place.key, ()
 
 
 def _by_sensor(case: Case, item: Item) -> bool:

@@ -47,7 +47,7 @@ RULE = Rule(
         Cited("NFPA 101", "2012 to 2024", "7.2.1.6.2", "sensor release of electrical locking systems"),
     ),
     evidence=("distance", "height", "hold time", "limit"),
-    why="A magnet that one item short of the list holds is refused at inspection, and traps people on the day of that item.",
+    why="One item short of the list the door is refused at inspection, and traps people on the day of that item.",
     cure="Complete the list, or use hardware that gives free egress without electricity.",
     limits="Whether the sensor sees everybody who approaches is judged on site. " + CAUTION,
     life_safety=True,

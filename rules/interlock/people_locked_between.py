@@ -33,7 +33,7 @@ RULE = Rule(
     scope="openings that are interlocked with others",
     basis=(
         Practice(
-            "each door of an interlock has a direct override, opens on fire alarm and loss of power, and a fault of door "
+            "each door of an interlock has a direct override, opens on fire alarm and loss of power; a fault of door "
             "position lets people out; the authority approves it in writing",
             physics="two doors that wait for each other stay locked for ever",
         ),

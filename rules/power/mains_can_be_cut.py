@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from types import MappingProxyType
 
-from doorlint.circuit.supplies import FEEDERS, is_lock
+from doorlint.circuit.rest import is_lock
+from doorlint.circuit.supplies import FEEDERS
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule

@@ -39,8 +39,8 @@ RULE = Rule(
     evidence=("power of the output", "limit of a Class 2 source"),
     why="Cable for power-limited circuits is not made for more: a short heats it before the supply gives way.",
     cure="Use an output that is limited and marked Class 2 or limited power, or wire the circuit as Class 1.",
-    limits="Class 2 is a mark of the listed source; the figures only show where it cannot be. Where the circuit is wired "
-    "as Class 1, waive the finding.",
+    limits="Class 2 is a mark of the listed source; the figures only show where it cannot be. Where the circuit is "
+    "wired as Class 1, waive the finding.",
 )
 
 
@@ -58,7 +58,8 @@ def check(loaded: LoadedOutput, context: Context) -> Iterator[Verdict]:
     highest = MOST_VOLTAGE_V["ac" if loaded.terminal.supply == "ac" else "dc"]
     most = min(MOST_POWER_VA, voltage * MOST_CURRENT_UP_TO_20_V_A) if voltage <= 20 else MOST_POWER_VA
     if voltage > highest:
-        text = f"{label} gives {Measure(voltage, 'voltage')}, more than the {Measure(highest, 'voltage')} of a Class 2 source"
+        given, most_v = Measure(voltage, "voltage"), Measure(highest, "voltage")
+        text = f"{label} gives {given}, more than the {most_v} of a Class 2 source"
         yield failed(text, output.at(name))
         return
     if power > most and (marks := _marks(loaded)):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint.circuit.supplies import FEEDERS, Group, full_load_current, peak_of
+from doorlint.circuit.rest import peak_of
+from doorlint.circuit.supplies import FEEDERS, Group, full_load_current
 from doorlint.circuit.supply_cures import larger_supply, release_apart
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, not_applicable

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint.circuit.supplies import is_lock
+from doorlint.circuit.rest import is_lock
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Practice, Verdict, failed, not_applicable, ok, to_authority
 from doorlint.rulebook import Rule

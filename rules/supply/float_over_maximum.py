@@ -23,6 +23,7 @@ from doorlint.outcome import (
     Verdict,
     at_most,
     not_applicable,
+    ok,
 )
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
@@ -52,8 +53,12 @@ RULE = Rule(
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     battery = own_battery(root_of(feed.terminal))
+    owner = root_of(feed.terminal).owner
+    if battery is None and isinstance(owner, PowerSource) and isinstance(owner.battery, Battery):
+        yield ok(f"{owner.id} keeps its output apart from its battery", feed.place)
+        return
     if battery is None:
-        yield not_applicable(f"no battery lies across the output of {root_of(feed.terminal).label}")
+        yield not_applicable(f"{feed.terminal.label} has no battery")
         return
     floating = known(battery, "float_voltage", Quantity)
     taken, _ = voltage_taken(feed.load)

@@ -25,7 +25,7 @@ RULE = Rule(
     basis=(
         Practice(
             "a lock gets its voltage while it pulls in, and electronics on the same conductors keep theirs meanwhile, "
-            "or ride through on their hold-up time",
+            "or ride through on their hold-up time; at the end of the battery as well",
             physics="Ohm's and Kirchhoff's laws",
         ),
     ),
@@ -46,7 +46,9 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     for fired in events(feed, context):
         if not _rides_through(feed, fired):
             judged = True
-            yield excused(judge(feed, context.voltages.firing(feed, fired), context.voltages), feed)
+            for found in (context.voltages.firing(feed, fired), context.voltages.firing(feed, fired, on_battery=True)):
+                if found is not None:
+                    yield excused(judge(feed, found, context.voltages), feed)
     if not judged:
         yield not_applicable(f"nothing on the conductors of {feed.item.name} draws a peak that it would notice")
 

@@ -127,7 +127,13 @@ def sound_openings(draw: st.DrawFn) -> Drawn:
         opening["egress"].update({"delay": "15 s", "rearm": "manual"})
     used = {str(item["product"]) for item in items.values()}
     kept = {name: product for name, product in products.items() if name in used}
-    spec = {"doorlint": 1, "project": {"name": "Generated"}, "products": kept, "power": power, "openings": {"d": opening}}
+    spec = {
+        "doorlint": 1,
+        "project": {"name": "Generated"},
+        "products": kept,
+        "power": power,
+        "openings": {"d": opening},
+    }
     return Drawn(spec, kind, fail, terminal, rated, release)
 
 
@@ -174,9 +180,7 @@ def _switching(draw: st.DrawFn, items: dict[str, Any], lock: dict[str, Any], fai
     return terminal
 
 
-def _releases(
-    draw: st.DrawFn, items: dict[str, Any], lock: dict[str, Any], kind: str, fail: str, rated: bool
-) -> str:
+def _releases(draw: st.DrawFn, items: dict[str, Any], lock: dict[str, Any], kind: str, fail: str, rated: bool) -> str:
     """What is in the feed besides; the word for how people are released."""
     reports = "panel.request_to_exit" if "panel" in items else "station.request_to_exit"
     feed: list[str] = []
@@ -211,7 +215,18 @@ def tangled_openings(draw: st.DrawFn) -> str:
     names = draw(st.lists(st.sampled_from(sorted(products)), min_size=1, max_size=6))
     items: dict[str, Any] = {f"{name}{index}": {"product": name} for index, name in enumerate(names)}
     owners = [*items, "supply", "switch", "ghost"]
-    ends = ("", ".lock", ".lock.no", ".lock.nc", ".relay.no", ".relay.nc", ".press.nc", ".turn.no", ".nothing", ".reader")
+    ends = (
+        "",
+        ".lock",
+        ".lock.no",
+        ".lock.nc",
+        ".relay.no",
+        ".relay.nc",
+        ".press.nc",
+        ".turn.no",
+        ".nothing",
+        ".reader",
+    )
     wire = st.builds(lambda owner, end: owner + end, st.sampled_from(owners), st.sampled_from(ends))
     for item in items.values():
         for field in ("fed_from", "switched_by", "released_by"):

@@ -17,7 +17,8 @@ from worked import opened, table
 
 from doorlint.context import Context
 from doorlint.events import EVENTS, Egress, Event, Ingress, Latch, Lock
-from doorlint.events.moment import Case, cells
+from doorlint.events.circuit import Case
+from doorlint.events.moment import cells
 from doorlint.spec.model import Opening
 
 MODEST = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])

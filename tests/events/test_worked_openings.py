@@ -216,7 +216,10 @@ def test_one_change_moves_the_cells_that_hang_on_it(name: str) -> None:
 
 
 def test_the_outside_relay_is_found_by_its_output_and_the_secured_module_cures_it() -> None:
-    relay_outside = ("fed_from: splitter.out, released_by: fire.relay.no, switched_by: module.relay.no", "fed_from: rc.lock")
+    relay_outside = (
+        "fed_from: splitter.out, released_by: fire.relay.no, switched_by: module.relay.no",
+        "fed_from: rc.lock",
+    )
     opening, context = opened(changed("server_room", relay_outside))
     unlocking = [one for one in context.exposed(opening) if one.unlocks]
     assert [one.conductor.what for one in unlocking] == ["output"]
@@ -245,7 +248,10 @@ def test_conductors_in_the_readers_cable_are_reached() -> None:
     (found,) = [one for one in context.exposed(opening) if one.unlocks]
     assert found.conductor.label == "the feed of lock" and found.act == "given current"
     assert letters(context.matrix(opening).row(Event.OUTSIDE_DEVICE_TORN_OFF)) == "U N F y y"
-    rex = ("signals: panel.request_to_exit, energised_at_rest", "signals: panel.request_to_exit, shares_cable_with: reader, energised_at_rest")
+    rex = (
+        "signals: panel.request_to_exit, energised_at_rest",
+        "signals: panel.request_to_exit, shares_cable_with: reader, energised_at_rest",
+    )
     opening, context = opened(changed("storefront_magnet", rex))
     assert {one.conductor.what for one in context.exposed(opening) if one.unlocks} == {"signal", "contact", "supply"}
 
@@ -262,7 +268,9 @@ def test_a_short_outside_takes_down_what_hangs_on_the_same_output() -> None:
 
 
 def test_a_power_source_within_reach_opens_a_fail_safe_lock() -> None:
-    opening, context = opened(changed("storefront_magnet", ("backup: 4 h, location: secured", "backup: 4 h, location: unsecured")))
+    opening, context = opened(
+        changed("storefront_magnet", ("backup: 4 h, location: secured", "backup: 4 h, location: unsecured"))
+    )
     (found,) = [one for one in context.exposed(opening) if one.unlocks]
     assert found.conductor.what == "mains"
 
@@ -288,7 +296,12 @@ UNKNOWNS = [
     ("server_room", ("function: storeroom, ", "function: unknown, "), {"function"}, {"ingress_without"}),
     ("server_room", ("energised_at_rest: true, ", ""), {"energised_at_rest"}, set()),
     ("storefront_magnet", ("on_hang: holds", "on_hang: unknown"), set(), set()),
-    ("server_room", ("{form: spdt, rest: open}}, on_hang: holds", "{form: spdt, rest: open}}, on_hang: unknown"), set(), set()),
+    (
+        "server_room",
+        ("{form: spdt, rest: open}}, on_hang: holds", "{form: spdt, rest: open}}, on_hang: unknown"),
+        set(),
+        set(),
+    ),
 ]
 
 
@@ -300,7 +313,9 @@ def test_missing_data_open_only_the_cells_that_hang_on_them(
     matrix = context.matrix(opening)
     assert {missing for row in matrix.rows for missing in row.missing} == names
     for row in matrix.rows:
-        cells = {column: getattr(row, column) for column in ("lock", "latch", "egress", "ingress_without", "ingress_with")}
+        cells = {
+            column: getattr(row, column) for column in ("lock", "latch", "egress", "ingress_without", "ingress_with")
+        }
         assert bool(row.missing) == (None in cells.values())
     normal = matrix.row(Event.NORMAL)
     for column in columns:

@@ -1,0 +1,71 @@
+"""What the rules on failures share. No rule stands here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from doorlint.context import Context
+from doorlint.events import Event, Row
+from doorlint.events.door import LOCK_KINDS, kind_of
+from doorlint.events.moment import Case, Cells, cells
+from doorlint.outcome import Kind, Place, Verdict, undecided
+from doorlint.spec import known
+from doorlint.spec.fields import Undecided
+from doorlint.spec.model import Item, Opening
+
+WORN = "A state computed from the spec replaces neither a test of the finished door nor the judgement of its owner."
+
+
+def is_lock(item: Item) -> bool:
+    """Whether an item is an electric lock."""
+    return kind_of(item) in LOCK_KINDS
+
+
+def locks_of(opening: Opening) -> tuple[Item, ...]:
+    """The electric locks of an opening."""
+    return tuple(item for item in opening.items.values() if is_lock(item))
+
+
+def lock_place(opening: Opening) -> Place:
+    """Where a finding about the lock as a whole is shown: the first electric lock, else the opening."""
+    return next((item.place.key for item in locks_of(opening)), opening.place.key)
+
+
+def resists(opening: Opening) -> bool:
+    """Whether the owner wants the opening to resist. Raises Undecided where the spec does not say."""
+    return known(opening, "security", str) in ("medium", "high")
+
+
+def row_of(opening: Opening, context: Context, event: Event) -> Row:
+    """What the opening does in an event."""
+    return context.matrix(opening).row(event)
+
+
+def together(opening: Opening, context: Context, case: Case) -> Cells:
+    """What the opening does where several things are the case at once."""
+    return cells(context.door(opening), case)
+
+
+def way(title: str, because: Iterable[str], end: str) -> str:
+    """A chain of events: what happens -> why -> what comes of it."""
+    return " -> ".join((title, *because, end))
+
+
+def open_for(rows: Iterable[Row], opening: Opening) -> Verdict:
+    """The open outcome for rows whose cell is not known, naming every field that they wait for."""
+    listed = list(rows)
+    gaps = [gap for row in listed for gap in row.open_because]
+    events = ", ".join(row.event.title for row in listed[:2])
+    more = f" and {len(listed) - 2} more" if len(listed) > 2 else ""
+    return open_because(gaps, f"cannot be decided for: {events}{more}", opening)
+
+
+def open_because(gaps: Iterable[Undecided], text: str, opening: Opening) -> Verdict:
+    """The open outcome that names the fields it waits for."""
+    listed = list(gaps)
+    names = tuple(dict.fromkeys(gap.name for gap in listed)) or ("wiring",)
+    how = "is not stated" if len(names) == 1 else "are not stated"
+    place = listed[0].place if listed else opening.place.key
+    verdict = undecided(f"{text}; {', '.join(names)} {how}", names, place)
+    assert verdict.kind is Kind.OPEN
+    return verdict

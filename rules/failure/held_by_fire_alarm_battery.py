@@ -1,0 +1,49 @@
+"""A lock that keeps people in, fed by the fire alarm's own supply and so by its battery."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from doorlint import codes
+from doorlint.context import Context
+from doorlint.outcome import Cited, Level, Related, Verdict, not_applicable, ok, to_authority
+from doorlint.rulebook import Rule
+from doorlint.spec.model import Opening
+
+from ..egress.lists import CAUTION
+from .doors import locks_of
+
+RULE = Rule(
+    "failure/held-by-fire-alarm-battery",
+    title="The battery of the fire alarm keeps people in",
+    level=Level.ERROR,
+    over=Opening,
+    applies=lambda opening: bool(locks_of(opening)),
+    scope="openings with an electric lock",
+    basis=(Cited("NFPA 72", "2010 to 2022", "21.9.3", "electrically locked doors", from_memory=True),),
+    evidence=("source of the lock",),
+    why="Hours into an outage the alarm's battery still holds the doors, and nobody is left to notice when it should not.",
+    cure="Feed the lock from a supply of its own that lets go when its power is lost.",
+    limits="How soon the panel lets the doors go after loss of mains is a setting that is not in the spec. " + CAUTION,
+    life_safety=True,
+)
+
+
+def check(opening: Opening, context: Context) -> Iterator[Verdict]:
+    door = context.door(opening)
+    holding = context.arrangement(opening).holding
+    if not holding:
+        yield not_applicable("nothing holds people in electrically")
+        return
+    for lock in holding:
+        sources = [source for feed in door.feeds(lock) for source in feed.sources]
+        if not sources:
+            raise door.feed_gap(lock)
+        panel = next((source for source in sources if source.kind == "fire_alarm_panel"), None)
+        if panel is None:
+            yield ok(f"{lock.name} is fed by {sources[0].id}, not by the fire alarm", lock.at("fed_from"))
+            continue
+        limit = codes.lookup(context.spec.project, "fire_alarm", "fire_alarm/battery_unlock_time")
+        text = f"{lock.name} is fed by {panel.id}: show that it lets go within {limit.text} of the loss of mains"
+        related = (Related(panel.place.key, "the fire alarm panel"), limit.related)
+        yield to_authority(f"{text} ({limit.layer})", lock.at("fed_from"), related=related, basis=(limit.basis,))
