@@ -19,8 +19,10 @@ import click
 from . import __version__
 
 if TYPE_CHECKING:
+    from .report.earlier import Revision
     from .reviewing import Result
     from .rulebook import Rule, Rulebook
+    from .spec.model import Spec
 
 _BROKEN = 2
 _STOPPED = 130
@@ -79,7 +81,11 @@ def _told(error: Exception, *, trace: bool) -> int:
 def _is_told(error: Exception) -> bool:
     """Whether the error's message is meant for the user. Looked up among what is loaded, so that nothing is
     imported to find out."""
-    known = (("doorlint.files", "FileProblem"), ("doorlint.reviewing", "SpecError"))
+    known = (
+        ("doorlint.files", "FileProblem"),
+        ("doorlint.reviewing", "SpecError"),
+        ("doorlint.report.earlier", "NotOurs"),
+    )
     kinds = [getattr(sys.modules.get(module), name, None) for module, name in known]
     return any(isinstance(kind, type) and isinstance(error, kind) for kind in kinds)
 
@@ -141,9 +147,12 @@ def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches 
 
 @doorlint.command()
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...")
-@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
-              help="How the report is written.")
+@click.option("--format", "form", type=click.Choice(["text", "json", "sarif", "junit"]), default="text",
+              show_default=True, help="How the report is written.")
 @click.option("--output", metavar="FILE", help="Write the report to FILE, whole or not at all.")
+@click.option("--earlier", metavar="FILE",
+              help="A SARIF file of an earlier review: each outcome of a SARIF or JSON report then says whether it is "
+                   "new, unchanged or updated, and what is gone is listed as absent.")
 @click.option("--failing-level", type=click.Choice(["note", "warning", "error"]), default="warning",
               show_default=True, help="The lowest level of a finding that makes the exit status 1.")
 @click.option("--show", type=click.Choice(_LISTED), multiple=True,
@@ -152,7 +161,13 @@ def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches 
 @click.option("--only-specs", is_flag=True,
               help="Pass over files that are no part of a door spec (without a `doorlint:` key), as a commit hook must.")
 def review(
-    paths: tuple[str, ...], form: str, output: str | None, failing_level: str, show: tuple[str, ...], only_specs: bool
+    paths: tuple[str, ...],
+    form: str,
+    output: str | None,
+    earlier: str | None,
+    failing_level: str,
+    show: tuple[str, ...],
+    only_specs: bool,
 ) -> int:
     """Review the specs that the PATHs belong to, each once.
 
@@ -163,6 +178,7 @@ def review(
     from .reviewing import review_all
 
     _spare_inputs(output, paths)
+    before = _earlier(earlier, form)
     if only_specs:
         from .spec.files import is_spec_file
 
@@ -178,13 +194,67 @@ def review(
     if form == "json":
         from .report import json_report
 
-        text = json_report.render(results)
+        text = json_report.render(results, before)
+    elif form == "sarif":
+        from .report import sarif
+
+        text = sarif.render(results, before)
+    elif form == "junit":
+        from .report import junit
+
+        text = junit.render(results, Level(failing_level))
     else:
         from .report import text as text_report
 
         text = text_report.render(results, shown=frozenset(show) or text_report.SHOWN)
     _put(text, output)
     return max((result.status(Level(failing_level)) for result in results), default=_BROKEN)
+
+
+@doorlint.command(short_help="Show which openings changed verdict between two revisions, and why.")
+@click.argument("earlier")
+@click.argument("later")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+              help="How the comparison is written.")
+@click.option("--output", metavar="FILE", help="Write the comparison to FILE, whole or not at all.")
+@click.option("--failing-level", type=click.Choice(["note", "warning", "error"]), default="warning",
+              show_default=True, help="The lowest level of a new finding that makes the exit status 1.")
+def compare(earlier: str, later: str, form: str, output: str | None, failing_level: str) -> int:
+    """Show which openings changed verdict from EARLIER to LATER, and by which findings.
+
+    Each is a spec (a root file, or a folder that holds one) or a SARIF file that doorlint wrote (its name ends in
+    .sarif or .json). Exit status: 0 no new finding at or above the failing level, 1 new findings, 2 something could
+    not be read or a review is incomplete.
+    """
+    from .outcome import Level
+    from .report import comparison
+
+    _spare_inputs(output, (earlier, later))
+    (before, old), (after, new) = _revision(earlier, output), _revision(later, output)
+    found = comparison.compare(before, after, before=old, after=new)
+    _put(comparison.render_json(found) if form == "json" else comparison.render(found), output)
+    if not (before.complete and after.complete):
+        _say("one of the reviews is incomplete; `doorlint review` says where")
+        return _BROKEN
+    return 1 if found.worse(Level(failing_level)) else 0
+
+
+@doorlint.command(short_help="List what is open as questions, for each party that has to answer.")
+@click.argument("path")
+@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True,
+              help="How the list is written.")
+@click.option("--output", metavar="FILE", help="Write the list to FILE, whole or not at all.")
+def questions(path: str, form: str, output: str | None) -> int:
+    """List what is open in the spec at PATH as questions: one for each missing datum, for the party that furnishes the
+    item (`furnished_by`), with what the answer would decide."""
+    from .report import questions as report
+
+    _spare_inputs(output, (path,))
+    result = _reviewed(path)
+    _spare_inputs(output, result.documents)
+    made = {"text": report.render, "json": report.render_json, "csv": report.render_csv}[form](result)
+    _put(made, output)
+    return _completeness(result)
 
 
 @doorlint.command(short_help="List the rules and the findings made while reading.")
@@ -248,6 +318,31 @@ def budget(path: str) -> int:
 
     _put(_ended(render(result)))
     return _completeness(result)
+
+
+def _earlier(path: str | None, form: str) -> tuple[Revision, ...] | None:
+    if path is None:
+        return None
+    if form not in ("sarif", "json"):
+        raise Refusal(f"--earlier goes with --format sarif or json, not {form}; `doorlint compare` writes text")
+    from .report.earlier import read
+
+    return read(Path(path))
+
+
+def _revision(path: str, output: str | None) -> tuple[Revision, Spec | None]:
+    """What a side of a comparison says: a SARIF file read back, or a spec reviewed now."""
+    from .report.earlier import is_sarif, read, revision
+
+    if is_sarif(Path(path)) and not Path(path).is_dir():
+        found = read(Path(path))
+        if len(found) > 1:
+            specs = ", ".join(one.spec for one in found[:6])
+            raise Refusal(f"{path}: holds {len(found)} reviews ({specs}); give a SARIF file of one spec")
+        return found[0], None
+    result = _reviewed(path)
+    _spare_inputs(output, result.documents)
+    return revision(result), result.spec
 
 
 def _reviewed(path: str) -> Result:

@@ -133,7 +133,17 @@ class Moment(Circuit):
 
     def open_inside(self, leaf: Leaf) -> Truth:
         """Whether a leaf opens for somebody inside, with what people do in this case."""
-        return self._passes(leaf, self.door.opens_mechanically, self.door.lets_out)
+        return self._passes(leaf, self.door.opens_mechanically, self._inside_latch)
+
+    def _inside_latch(self, leaf: Leaf) -> Truth:
+        if not leaf.latchers:
+            return self.door.lets_out(leaf)
+        return all_of(self._lets_out(item) for item in leaf.latchers)
+
+    def _lets_out(self, item: Item) -> Truth:
+        """A latching device lets people out by its hardware, or as long as its electric lock is released."""
+        mechanical = self.door.opens_mechanically(item)
+        return any_of((mechanical, negate(self.locked(item)))) if kind_of(item) in LOCK_KINDS else mechanical
 
     def delays(self, leaf: Leaf) -> bool:
         """Whether a leaf lets people out after a delay: what holds it is a delayed egress device."""

@@ -8,7 +8,7 @@ All lengths are in user units of the drawing, a text line taking 14 of them.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -105,7 +105,8 @@ class _Node:
 
 def draw(opening: Opening, spec: Spec, wiring: Wiring) -> Diagram:
     """The diagram of an opening."""
-    roots = list(_trees(opening, spec, wiring))
+    unfed = {item.name for item in wiring.unfed if item.opening == opening.id}
+    roots = list(_trees(opening, spec, wiring, unfed))
     rows = 0
     for root in roots:
         rows = _rows(root, rows)
@@ -116,7 +117,6 @@ def draw(opening: Opening, spec: Spec, wiring: Wiring) -> Diagram:
     for root in roots:
         _place(root, 0, columns, boxes, lines, symbols)
     powered = {feed.item.name for item in opening.items.values() for feed in wiring.by_item.get(item.identity, ())}
-    unfed = {item.name for item in wiring.unfed if item.opening == opening.id}
     signals = [item for item in opening.items.values() if item.signals is not None]
     loose = [
         f"{item.name} ({_kind(item)}, {side_of(item)})"
@@ -138,7 +138,7 @@ def draw(opening: Opening, spec: Spec, wiring: Wiring) -> Diagram:
 # --- what is drawn ---
 
 
-def _trees(opening: Opening, spec: Spec, wiring: Wiring) -> Iterator[_Node]:
+def _trees(opening: Opening, spec: Spec, wiring: Wiring, unfed: Collection[str]) -> Iterator[_Node]:
     feeds = [feed for item in opening.items.values() for feed in wiring.by_item.get(item.identity, ())]
     roots: dict[str, list[Feed]] = {}
     below: dict[str, list[Feed]] = {}
@@ -152,8 +152,7 @@ def _trees(opening: Opening, spec: Spec, wiring: Wiring) -> Iterator[_Node]:
         root.children = [_node(feed, below, drawn) for feed in fed]
         yield root
     for item in opening.items.values():
-        unfed = any(other.identity == item.identity for other in wiring.unfed)
-        if item.identity in drawn or not (unfed or item.identity in below):
+        if item.identity in drawn or not (item.name in unfed or item.identity in below):
             continue
         root = _Node(("feed open", "the spec does not state", "what feeds this device"), "open")
         root.children = [_device(item, None, below, drawn)]

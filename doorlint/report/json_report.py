@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from .. import __version__
 from ..outcome import Basis, Change, Cited, Kind, Level, Measure, Outcome, Place, Repair, Step, Term
+from .earlier import Revision, against, counterpart, revision
 from .text import CAUTIONS, figure, where
 
 if TYPE_CHECKING:
@@ -21,19 +22,40 @@ LONGEST_TEXT = 200
 """How much of the text that a place covers is carried along, in code points."""
 
 
-def render(results: Sequence[Result]) -> str:
-    """The report as text, pure ASCII: what could steer a terminal or break an encoding is escaped."""
-    return json.dumps(report(results), ensure_ascii=True, allow_nan=False, indent=1) + "\n"
+def render(results: Sequence[Result], earlier: Sequence[Revision] | None = None) -> str:
+    """The report as text, pure ASCII: what could steer a terminal or break an encoding is escaped. With `earlier`,
+    each outcome says how it stands to that revision."""
+    return json.dumps(report(results, earlier), ensure_ascii=True, allow_nan=False, indent=1) + "\n"
 
 
-def report(results: Sequence[Result]) -> dict[str, Any]:
+def report(results: Sequence[Result], earlier: Sequence[Revision] | None = None) -> dict[str, Any]:
     """The report as plain data (dicts, lists, texts, numbers), in a fixed order."""
     return {
         "format": FORMAT,
         "tool": {"name": "doorlint", "version": __version__},
         "cautions": list(CAUTIONS),
-        "reviews": [_review(result) for result in results],
+        "reviews": [
+            _review(result) | ({} if earlier is None else _standing(result, earlier, alone=len(results) == 1))
+            for result in results
+        ],
     }
+
+
+def _standing(result: Result, earlier: Sequence[Revision], *, alone: bool) -> dict[str, Any]:
+    """The outcomes with their state against the earlier revision, and the earlier ones that are gone."""
+    before = counterpart(earlier, result.root, alone=alone)
+    standing = against(before.records if before else (), revision(result).records)
+    return {
+        "outcomes": [
+            {**_outcome(result, outcome), "baselineState": state}
+            for outcome, state in zip(result.outcomes, standing.states, strict=True)
+        ],
+        "absent": [
+            {"rule": one.rule, "kind": one.kind.value, "level": one.level.value, "subject": one.subject,
+             "message": one.message}
+            for one in standing.absent
+        ],
+    }  # fmt: skip
 
 
 def _review(result: Result) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from doorlint.events import Event, Lock
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec.model import Opening
+from doorlint.spec.model import Opening, PowerSource
 
 from ..egress.lists import CAUTION, Case, case_of, chain, elsewhere, feeds_of, follows, row_of, unknown_cell
 
@@ -55,13 +55,25 @@ def _transfer(case: Case) -> Verdict | None:
     for item in case.holding:
         for feed in feeds_of(case, item):
             for source in feed.sources:
-                battery = source.battery is not None or source.backup is not None
-                if not battery and isinstance(source.transfer_time, Quantity) and source.transfer_time.value:
-                    text = (
-                        f"{source.id} has no power for {source.transfer_time.text} until the generator has taken over"
-                    )
-                    related = (Related(source.at("transfer_time"), "the transfer time"),)
-                    return failed(
-                        f"{text}: {item.name} lets go and residents can leave", item.place.key, related=related
-                    )
+                generator = _unbridged(source, case)
+                if generator is not None and isinstance(generator.transfer_time, Quantity):
+                    time = generator.transfer_time.text
+                    text = f"{item.name} has no power for {time} until {generator.id} has taken over"
+                    related = (Related(generator.at("transfer_time"), "the transfer time"),)
+                    return failed(f"{text}: it lets go and residents can leave", item.place.key, related=related)
+    return None
+
+
+def _unbridged(source: PowerSource, case: Case) -> PowerSource | None:
+    """The generator that a source hangs on with no battery in between."""
+    passed: set[str] = set()
+    here: PowerSource | None = source
+    while here is not None and here.id not in passed:
+        if here.battery is not None or here.backup is not None:
+            return None
+        if here.kind == "generator" and isinstance(here.transfer_time, Quantity) and here.transfer_time.value:
+            return here
+        passed.add(here.id)
+        behind = here.fed_from.partition(".")[0] if isinstance(here.fed_from, str) else ""
+        here = case.context.spec.power.get(behind)
     return None

@@ -15,6 +15,8 @@ from doorlint.spec.model import ElectricalRoom, Leaf, Opening
 from .lists import CAUTION, case_of
 from .panic import LABELS, panic_devices
 
+OTHER_LOCKS = ("mechanical_lock", "electric_bolt", "electromagnetic_lock", "shear_lock", "motor_lock")
+
 RULE = Rule(
     "egress/electrical-room-door",
     title="The door of an electrical room swings in or has no panic hardware",
@@ -67,6 +69,9 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     labelled = [item for item in devices if item.sheet is not None and known(item.sheet, "label", str) in LABELS]
     if labelled:
         yield ok(f"{labelled[0].name} is listed exit hardware", labelled[0].at("product"), basis=basis)
+        for other in case.of_kind(*OTHER_LOCKS):
+            text = f"{other.name} locks the leaf beside {labelled[0].name}: the bar alone no longer opens it"
+            yield failed(text, other.place.key, related=(cause,), basis=basis)
     else:
         at = devices[0].at("product") if devices else opening.place.key
         yield failed("no listed panic or fire exit hardware", at, related=(cause,), basis=basis)

@@ -52,8 +52,11 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
 def _verdicts(opening: Opening, rows: list[Row], arrangement: Arrangement) -> Iterator[Verdict]:
     trapped = [row for row in rows if row.egress is Way("impossible")]
     unknown = [row for row in rows if row.egress is None]
-    for row in trapped:
-        yield failed(chain(row, "egress impossible"), row.place.key)
+    if trapped:
+        row = min(trapped, key=lambda row: len(row.because))
+        others = [other.event.title for other in trapped if other is not row]
+        also = f"; so too when {'; '.join(others)}" if others else ""
+        yield failed(chain(row, "egress impossible") + also, row.place.key)
     if unknown:
         gaps = arrangement.open_because or tuple(gap for row in unknown for gap in row.open_because)
         names = tuple(dict.fromkeys(gap.name for gap in gaps)) or ("wiring",)

@@ -51,7 +51,7 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     elif normal.egress is Way.STAFF:
         text = way(normal.event.title, normal.because, "only a credential or a key lets people out")
         yield failed(text, lock_place(opening), related=related, basis=grounds)
-    elif normal.egress is not Way.IMPOSSIBLE and isinstance(opening.egress, Egress) and opening.egress.by == "credential":
+    elif isinstance(opening.egress, Egress) and opening.egress.by == "credential" and normal.egress is Way.FREE:
         text = "people are said to leave by credential, and the wiring lets them out without: which is meant?"
         yield to_authority(text, opening.egress.at("by"), related=related, basis=grounds)
     else:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from doorlint.circuit.feeds import ContactUse
 from doorlint.context import Context
 from doorlint.events import Event, Row
-from doorlint.events.door import LOCK_KINDS, kind_of
+from doorlint.events.door import FIRE, LOCK_KINDS, Door, kind_of
 from doorlint.events.moment import Case, Cells, cells
 from doorlint.outcome import Kind, Place, Verdict, undecided
 from doorlint.spec import known
@@ -44,6 +45,24 @@ def row_of(opening: Opening, context: Context, event: Event) -> Row:
 def together(opening: Opening, context: Context, case: Case) -> Cells:
     """What the opening does where several things are the case at once."""
     return cells(context.door(opening), case)
+
+
+def fire_contacts(opening: Opening, context: Context) -> tuple[ContactUse, ...]:
+    """The contacts of the fire alarm in the feeds of the opening's electric locks, or of relays that switch those."""
+    door = context.door(opening)
+    return tuple(use for lock in door.locks for use in fire_contacts_of(lock, door))
+
+
+def fire_contacts_of(item: Item, door: Door, depth: int = 3) -> tuple[ContactUse, ...]:
+    """The contacts of the fire alarm in the feeds of an item, or of relays whose contacts stand in them."""
+    found: list[ContactUse] = []
+    for feed in door.feeds(item):
+        for use in feed.contacts:
+            if kind_of(use.owner) in FIRE:
+                found.append(use)
+            elif isinstance(use.owner, Item) and kind_of(use.owner) == "relay" and depth:
+                found.extend(fire_contacts_of(use.owner, door, depth - 1))
+    return tuple(found)
 
 
 def way(title: str, because: Iterable[str], end: str) -> str:

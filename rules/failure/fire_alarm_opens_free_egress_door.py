@@ -20,7 +20,7 @@ RULE = Rule(
     applies=lambda opening: bool(locks_of(opening)),
     scope="openings with an electric lock",
     basis=(
-        Practice("a door with free egress by hardware is not unlocked from outside by the fire alarm, or everything is"),
+        Practice("the fire alarm does not unlock from outside a door that people leave by hardware"),
     ),
     evidence=("event", "ingress"),
     why="Whoever pulls a manual station outside opens the whole perimeter, and people left by the lever anyway.",

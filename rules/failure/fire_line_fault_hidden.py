@@ -13,8 +13,7 @@ from doorlint.spec import known
 from doorlint.spec.model import Item, Opening
 
 from ..egress.lists import CAUTION
-from .doors import locks_of
-from .relocks_by_itself_after_alarm import fire_contacts
+from .doors import fire_contacts, locks_of
 
 RULE = Rule(
     "failure/fire-line-fault-hidden",
@@ -32,7 +31,7 @@ RULE = Rule(
         Cited("BS 7273-4", "2015", "categories of actuation", from_memory=True),
     ),
     evidence=("energised at rest", "supervised"),
-    why="The line was cut by the ceiling fitter two years ago; the test on the panel shows green; the door stays locked.",
+    why="The ceiling fitter cut the line two years ago, the test on the panel shows green, and the door stays locked.",
     cure="Hold the relay energised in normal operation, or supervise the line to its end.",
     limits="The wiring inside the fire alarm system is not in the spec. " + CAUTION,
     life_safety=True,

@@ -22,7 +22,7 @@ RULE = Rule(
     scope="openings with an electric lock",
     basis=(Cited("NFPA 72", "2010 to 2022", "21.9.3", "electrically locked doors", from_memory=True),),
     evidence=("source of the lock",),
-    why="Hours into an outage the alarm's battery still holds the doors, and nobody is left to notice when it should not.",
+    why="Hours into an outage the alarm's battery still holds the doors, and may be too flat to release them.",
     cure="Feed the lock from a supply of its own that lets go when its power is lost.",
     limits="How soon the panel lets the doors go after loss of mains is a setting that is not in the spec. " + CAUTION,
     life_safety=True,

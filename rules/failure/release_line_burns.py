@@ -11,8 +11,7 @@ from doorlint.spec import known
 from doorlint.spec.model import Cable, Item, Opening
 
 from ..egress.lists import CAUTION
-from .doors import locks_of
-from .relocks_by_itself_after_alarm import fire_contacts
+from .doors import fire_contacts, locks_of
 
 RULE = Rule(
     "failure/release-line-burns",

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint import codes
-from doorlint.circuit.feeds import ContactUse
 from doorlint.context import Context
-from doorlint.events.door import FIRE, kind_of
 from doorlint.outcome import Change, Cited, Level, Repair, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import known
@@ -15,7 +13,7 @@ from doorlint.spec.fields import Undecided
 from doorlint.spec.model import Item, Opening
 
 from ..egress.lists import CAUTION
-from .doors import locks_of
+from .doors import fire_contacts, locks_of
 
 RULE = Rule(
     "failure/relocks-by-itself-after-alarm",
@@ -48,12 +46,6 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         repair = Repair("release until manual reset", (Change(item.at("reset"), "manual"),), life_safety=True)
         text = f"{item.name} lets the door lock again by itself, with the alarm condition not reset"
         yield failed(text, item.at("reset"), basis=grounds, repairs=(repair,))
-
-
-def fire_contacts(opening: Opening, context: Context) -> list[ContactUse]:
-    """The contacts of items of the fire alarm in the feeds of the opening's electric locks."""
-    door = context.door(opening)
-    return [use for lock in door.locks for feed in door.feeds(lock) for use in feed.contacts if kind_of(use.owner) in FIRE]
 
 
 def _grounds(context: Context) -> tuple[Cited, ...]:
