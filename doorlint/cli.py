@@ -157,9 +157,10 @@ def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches 
               show_default=True, help="The lowest level of a finding that makes the exit status 1.")
 @click.option("--show", type=click.Choice(_LISTED), multiple=True,
               help="What the text lists besides failures; may be repeated. Without it: open and review. "
-                   "`fail` alone lists nothing else. JSON always holds everything.")
+                   "`fail` alone lists nothing else. JSON and SARIF always hold everything.")
 @click.option("--only-specs", is_flag=True,
-              help="Pass over files that are no part of a door spec (without a `doorlint:` key), as a commit hook must.")
+              help="Pass over files that are no part of a door spec (without a `doorlint:` key), as a commit hook "
+                   "must.")
 def review(
     paths: tuple[str, ...],
     form: str,

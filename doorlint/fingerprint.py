@@ -36,10 +36,13 @@ def fingerprints(outcomes: Sequence[Outcome]) -> tuple[Fingerprint, ...]:
     made: dict[int, Fingerprint] = {}
     for identity, members in groups.items():
         requirement = _digest(*identity)
-        ordered = sorted(members, key=lambda i: (outcomes[i].place.pointer, outcomes[i].message, outcomes[i].place.file))
-        for ordinal, index in enumerate(ordered, 1):
+        for ordinal, index in enumerate(sorted(members, key=lambda i: _order(outcomes[i])), 1):
             made[index] = Fingerprint(requirement, _digest(*identity, ordinal), ordinal)
     return tuple(made[index] for index in range(len(outcomes)))
+
+
+def _order(outcome: Outcome) -> tuple[str, str, str]:
+    return outcome.place.pointer, outcome.message, outcome.place.file
 
 
 def owner(subject: str, known: Container[str]) -> str:

@@ -75,10 +75,9 @@ def questions(result: Result) -> tuple[Question, ...]:
             key = (outcome.place.file, owner, name)
             groups.setdefault(key, []).append(outcome)
             places.setdefault(key, outcome.place)
-    made = [_question(result, name, owner, places[key], waiting) for key, waiting in groups.items()
-            for _, owner, name in (key,)]  # fmt: skip
-    order = {id(question): index for index, question in enumerate(made)}
-    return tuple(sorted(made, key=lambda q: (q.party == UNNAMED, q.party, -q.level.rank, order[id(q)])))
+    made = [_question(result, key[2], key[1], places[key], waiting) for key, waiting in groups.items()]
+    # sorted keeps the order of the spec among equals
+    return tuple(sorted(made, key=lambda question: (question.party == UNNAMED, question.party, -question.level.rank)))
 
 
 def _question(result: Result, name: str, owner: str, place: Place, waiting: list[Outcome]) -> Question:

@@ -23,7 +23,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("context",),
     ("reviewing",),
     ("repair", "cases", "questions"),
-    ("report",),
+    ("report", "documents"),
     ("cli", "__main__"),
 )
 

@@ -216,7 +216,7 @@ def _one_line(error: BaseException) -> str:
     return " ".join(str(error).split())[:120]
 
 
-class _Broken(Exception):
+class _Broken(Exception):  # noqa: N818 - told on as NotOurs
     """What is wrong with a SARIF tree."""
 
 

@@ -113,9 +113,8 @@ def _details(result: Result, outcome: Outcome) -> str:
     position = f"{found.line}:{found.column}" if found else "1:1"
     lines = [f"{outcome.place.file}:{position}: {outcome.level.value}: {outcome.message} [{outcome.rule}]"]
     if outcome.measured is not None and outcome.limit is not None:
-        lines.append(
-            f"{outcome.what or 'measured'} {figure(outcome.measured)}; allowed {outcome.relation} {figure(outcome.limit)}"
-        )
+        allowed = f"allowed {outcome.relation} {figure(outcome.limit)}"
+        lines.append(f"{outcome.what or 'measured'} {figure(outcome.measured)}; {allowed}")
     for related in outcome.related:
         beside = where(result, related.place)
         lines.append(f"{related.place.file}:{f'{beside.line}:{beside.column}' if beside else '1:1'}: {related.caption}")

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 FORMAT = 1
 _WIDTH = 96
 _SUBJECTS_SHOWN = 12
+_HEADINGS = ("number", "party", "question", "field", "about", "example", "place", "level", "decides", "subjects")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -79,8 +80,9 @@ def render_json(result: Result) -> str:
 
 
 def _data(result: Result, number: int, question: Question) -> dict[str, Any]:
-    place: dict[str, Any] = {"file": question.place.file, "pointer": question.place.pointer, "part": question.place.part}
-    found = where(result, question.place)
+    at = question.place
+    place: dict[str, Any] = {"file": at.file, "pointer": at.pointer, "part": at.part}
+    found = where(result, at)
     if found is not None:
         place |= {"line": found.line, "column": found.column}
     return {
@@ -107,7 +109,7 @@ def render_csv(result: Result) -> str:
     """
     into = io.StringIO()
     writer = csv.writer(into)
-    writer.writerow(("number", "party", "question", "field", "about", "example", "place", "level", "decides", "subjects"))
+    writer.writerow(_HEADINGS)
     for number, question in enumerate(questions(result), 1):
         cells = (
             str(number),

@@ -34,7 +34,13 @@ SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sar
 LONGEST_SNIPPET = 200
 """A longer stretch of text is not carried along, in code points."""
 
-_BROKE = ("document/over-limit", "document/syntax", "document/unreadable", "rulebook/package-broke", "rulebook/rule-broke")
+_BROKE = (
+    "document/over-limit",
+    "document/syntax",
+    "document/unreadable",
+    "rulebook/package-broke",
+    "rulebook/rule-broke",
+)
 """The findings after which a review is not complete; told as notifications too."""
 # a namespace of our own, so that a taxonomy keeps its guid from run to run
 _NAMESPACE = uuid.UUID("5f7a3f0c-6d0e-5b57-9a57-7a5d3b0a9c11")
@@ -215,7 +221,7 @@ def _distinct(grounds: Iterable[Cited]) -> Iterator[Cited]:
 def _taxonomies(
     rules: Sequence[Rule], outcomes: Sequence[Outcome]
 ) -> tuple[dict[tuple[str, str], dict[str, Any]], dict[tuple[str, str, str], int]]:
-    """Each document in its edition as a taxonomy, ordered by name, its clauses as taxa; and where each clause stands."""
+    """Each document in its edition as a taxonomy with its clauses as taxa, ordered by name; where each clause stands."""
     clauses: dict[tuple[str, str], dict[str, str]] = {}
     for basis in (*(rule.basis for rule in rules), *(outcome.basis for outcome in outcomes)):
         for ground in basis:
