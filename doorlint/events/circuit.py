@@ -150,7 +150,7 @@ class Circuit:
         fed = self.door.rests_fed(feed) if feed is not None else True
         if fed is None:
             return unknown(self.door.fail_gap(load))
-        return all_of((self.decided(owner, Truth(fed), rest, load), supply))
+        return all_of((self.decided(owner, Truth(fed), rest, load, terminal.label), supply))
 
     def current(self, feed: Feed) -> Truth:
         """Whether a feed carries current."""
@@ -270,7 +270,7 @@ class Circuit:
                 return negate(idle).said(f"the fire alarm operates {_label(use)}")
             return idle
         if self._is_decider(owner):
-            return self.decided(owner, idle, without, feed.item, use)
+            return self.decided(owner, idle, without, feed.item, _label(use))
         if kind_of(owner) == "relay":
             return self._relay(owner, use, without)
         if owner.identity in self.case.items:
@@ -307,9 +307,9 @@ class Circuit:
 
     # decisions
 
-    def decided(self, owner: Item, idle: Truth, without: Truth, load: Item, use: ContactUse | None = None) -> Truth:
-        """What the output or contact of a decider does."""
-        case, name = self.case, _label(use) if use is not None else owner.name
+    def decided(self, owner: Item, idle: Truth, without: Truth, load: Item, name: str) -> Truth:
+        """What the output or contact of a decider does; `name` is what messages call it."""
+        case = self.case
         if case.stuck:
             return negate(idle).said(f"{name} is stuck in release")
         if case.dead:

@@ -428,6 +428,7 @@ class Leaf(Part):
     material: Maybe[str] = word()
     swing: Maybe[str] = word()
     hand: Maybe[str] = word()
+    label_latch_throw: Maybe[Quantity] = quantity("length")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

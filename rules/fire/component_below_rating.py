@@ -11,7 +11,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec.fields import UNKNOWN, Undecided
 from doorlint.spec.model import Item
 
-from .doors import CAUTION, is_rated, rating, unrated
+from .doors import CAUTION, is_rated, rating
 
 PARTS = LOCK_KINDS | MECHANICAL | {"closer", "hold_open_magnet", "power_transfer", "swing_operator"}
 
@@ -36,7 +36,7 @@ RULE = Rule(
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
-    if unrated(opening) or not is_rated(opening):
+    if not is_rated(opening):
         yield not_applicable("the opening is not fire-rated")
         return
     sheet = item.sheet

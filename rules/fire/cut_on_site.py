@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from doorlint import codes
 from doorlint.context import Context
@@ -13,7 +14,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec import known
 from doorlint.spec.model import Item, Opening
 
-from .doors import CAUTION, grounds, is_rated, unrated
+from .doors import CAUTION, grounds, unrated
 
 CUT_IN = (
     "electric_strike",
@@ -45,8 +46,7 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if unrated(opening) or not (pockets or drilled or opening.job_site_hole is not None):
         yield not_applicable("the opening is not fire-rated" if unrated(opening) else "nothing here is cut in")
         return
-    if not is_rated(opening):
-        return
+    known(opening, "fire_rating", str)
     basis = grounds(context.spec.project, "fire_door/strike_cut_on_site")
     if known(opening, "preparation", str) != "job_site":
         yield ok(f"cut by {opening.preparation}", opening.at("preparation"), basis=basis)
@@ -70,7 +70,5 @@ def _hole(opening: Opening, context: Context) -> Verdict:
     step = Step("hole", "as stated", Measure(hole.value, "length"), (Term("job_site_hole", hole.text, at),))
     verdict = limit.verdict("hole drilled on site", hole, at, working=(step,))
     if verdict.kind is Kind.REVIEW:
-        from dataclasses import replace
-
         return replace(verdict, measured=None, limit=None, relation="")
     return verdict

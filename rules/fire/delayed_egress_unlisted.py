@@ -11,7 +11,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec import known
 from doorlint.spec.model import Item
 
-from .doors import CAUTION, is_rated, unrated
+from .doors import CAUTION, is_rated
 
 RULE = Rule(
     "fire/delayed-egress-unlisted",
@@ -36,7 +36,7 @@ BOTH = ("UL 294", "UL 10C")
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
-    if unrated(opening) or not is_rated(opening):
+    if not is_rated(opening):
         yield not_applicable("the opening is not fire-rated")
         return
     assert item.sheet is not None

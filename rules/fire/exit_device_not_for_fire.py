@@ -12,7 +12,7 @@ from doorlint.spec import UNKNOWN
 from doorlint.spec.fields import Undecided
 from doorlint.spec.model import Item, Product
 
-from .doors import CAUTION, grounds, is_rated, unrated
+from .doors import CAUTION, grounds, is_rated
 
 DEVICES = ("exit_device", "latch_retraction_exit_device")
 FIRE_LISTINGS = ("UL 10C", "EN 1634-1")
@@ -39,7 +39,7 @@ RULE = Rule(
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
     sheet = item.sheet
-    if unrated(opening) or not is_rated(opening):
+    if not is_rated(opening):
         yield not_applicable("the opening is not fire-rated")
         return
     assert sheet is not None

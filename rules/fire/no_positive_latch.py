@@ -8,10 +8,11 @@ from doorlint.context import Context
 from doorlint.events import Event, Latch
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
+from doorlint.spec import known
 from doorlint.spec.model import Opening
 
 from ..failure.doors import lock_place, open_for, row_of, way
-from .doors import CAUTION, grounds, is_rated, unrated
+from .doors import CAUTION, grounds, unrated
 
 RULE = Rule(
     "fire/no-positive-latch",
@@ -38,12 +39,10 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     basis = grounds(context.spec.project, "fire_door/active_latch")
     if row.latch is Latch.LATCHED:
         yield ok("the leaf latches", lock_place(opening), basis=basis)
-    elif not is_rated(opening):
-        yield not_applicable("the opening is not fire-rated")
     elif row.latch is None:
         yield open_for((row,), opening)
     else:
         held = [item for leaf in context.door(opening).leaves for item in leaf.holders]
         related = tuple(Related(item.place.key, f"{item.name} holds, and is no latch") for item in held[:3])
-        text = way(row.event.title, (), f"no latch holds a door rated {opening.fire_rating}")
+        text = way(row.event.title, (), f"no latch holds a door rated {known(opening, 'fire_rating', str)}")
         yield failed(text, lock_place(opening), related=related, basis=basis)

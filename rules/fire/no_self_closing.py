@@ -11,7 +11,7 @@ from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, n
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Item, Leaf, Opening
 
-from .doors import CAUTION, grounds, is_rated, unrated
+from .doors import CAUTION, grounds, is_rated
 
 CLOSING = ("closer", "swing_operator", "sliding_operator")
 EN_1154 = "EN-1154-1996"
@@ -34,7 +34,7 @@ RULE = Rule(
 
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
-    if unrated(opening) or not is_rated(opening):
+    if not is_rated(opening):
         yield not_applicable("the opening is not fire-rated")
         return
     basis = grounds(context.spec.project, "fire_door/self_closing")

@@ -11,7 +11,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec.model import Item
 
 from ..failure.doors import fire_contacts_of
-from .doors import CAUTION, is_rated, unrated
+from .doors import CAUTION, is_rated
 
 RULE = Rule(
     "fire/operator-opens-in-fire",
@@ -34,7 +34,7 @@ RULE = Rule(
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
-    if unrated(opening) or not is_rated(opening):
+    if not is_rated(opening):
         yield not_applicable("the opening is not fire-rated")
         return
     door = context.door(opening)
@@ -45,4 +45,5 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
         yield ok(f"the fire alarm takes the power from {item.name}", uses[0].place)
     else:
         related = (Related(opening.at("fire_rating"), f"rated {opening.fire_rating}"),)
-        yield failed(f"no contact of the fire alarm breaks the feed of {item.name}", item.at("fed_from"), related=related)
+        text = f"no contact of the fire alarm breaks the feed of {item.name}"
+        yield failed(text, item.at("fed_from"), related=related)

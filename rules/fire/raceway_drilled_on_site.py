@@ -10,7 +10,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec import known
 from doorlint.spec.model import Opening
 
-from .doors import CAUTION, is_rated, unrated
+from .doors import CAUTION, is_rated
 
 RULE = Rule(
     "fire/raceway-drilled-on-site",
@@ -29,7 +29,7 @@ RULE = Rule(
 
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
-    if unrated(opening) or not is_rated(opening):
+    if not is_rated(opening):
         yield not_applicable("the opening is not fire-rated")
         return
     wired = next(item for item in opening.items.values() if item.through_transfer is not None)

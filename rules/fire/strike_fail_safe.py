@@ -8,9 +8,10 @@ from doorlint.context import Context
 from doorlint.events.door import STRIKE, kind_of
 from doorlint.outcome import Change, Cited, Level, Practice, Related, Repair, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
+from doorlint.spec import known
 from doorlint.spec.model import Item
 
-from .doors import CAUTION, grounds, is_rated, unrated
+from .doors import CAUTION, grounds, unrated
 
 RULE = Rule(
     "fire/strike-fail-safe",
@@ -47,9 +48,10 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     basis = grounds(context.spec.project, "fire_door/strike_fail", "fire_door/active_latch")
     if mode == "secure":
         yield ok(f"{item.name} is fail-secure: the latch is held without power", at, basis=basis)
-    elif is_rated(opening):
-        related = (Related(opening.at("fire_rating"), f"rated {opening.fire_rating}"),)
-        text = f"{item.name} is fail-{mode} on a door rated {opening.fire_rating}: without power nothing holds the latch"
+    else:
+        rated = known(opening, "fire_rating", str)
+        related = (Related(opening.at("fire_rating"), f"rated {rated}"),)
+        text = f"{item.name} is fail-{mode} on a door rated {rated}: without power nothing holds the latch"
         yield failed(text, at, related=related, basis=basis, repairs=tuple(_repairs(item)))
 
 

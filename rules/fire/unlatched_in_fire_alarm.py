@@ -1,4 +1,4 @@
-"""A fire door that is unlatched while the fire alarm is active, by the alarm itself or because nothing ends a schedule."""
+"""A fire door that is unlatched in a fire alarm, by the alarm itself or because nothing ends a schedule."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from doorlint.events import Event, Latch
 from doorlint.events.moment import Case
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import UNKNOWN
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.fields import Undecided
 from doorlint.spec.model import Opening
 
 from ..failure.doors import lock_place, locks_of, open_because, open_for, row_of, together, way
-from .doors import CAUTION, grounds, is_rated, unrated
+from .doors import CAUTION, grounds, unrated
 
 RULE = Rule(
     "fire/unlatched-in-fire-alarm",
@@ -46,11 +46,10 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     basis = grounds(context.spec.project, "fire_door/latch_on_alarm", "fire_door/active_latch")
     if normal.latch is Latch.UNLATCHED:
         yield not_applicable("nothing latches the door in normal operation either")
-    elif not is_rated(opening):
-        yield not_applicable("the opening is not fire-rated")
     elif fire.latch is None:
         yield open_for((fire,), opening)
     elif fire.latch is Latch.UNLATCHED:
+        known(opening, "fire_rating", str)
         yield failed(way(fire.event.title, fire.because, "unlatched"), lock_place(opening), basis=basis)
     else:
         yield _by_schedule(opening, context, basis)
@@ -65,6 +64,7 @@ def _by_schedule(opening: Opening, context: Context, basis: tuple[Cited, ...]) -
         lock = held[0]
         if lock.unlock_schedule is UNKNOWN:
             raise Undecided("unlock_schedule", lock.at("unlock_schedule"), stated=True)
+        known(opening, "fire_rating", str)
         related = (Related(lock.at("unlock_schedule"), "the schedule that holds the latch back"),)
         text = way("fire alarm in unlocked hours", found.lock.why, "the latch stays held back")
         return failed(text, lock.place.key, related=related, basis=basis)

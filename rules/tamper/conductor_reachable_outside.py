@@ -21,7 +21,7 @@ RULE = Rule(
     scope="openings with an electric lock",
     basis=(
         Practice(
-            "no conductor of a lock, of a request to exit or of a fail-safe feed enters a cable or box on the unsecured side",
+            "no conductor of a lock or of a request to exit enters a cable or box on the unsecured side",
             physics="a fail-safe lock opens on a cut or short, a fail-secure one on a battery, an input on a bridge",
         ),
     ),

@@ -60,5 +60,6 @@ def exposures(opening: Opening, context: Context, kinds: tuple[str, ...], fine: 
 def _failed(one: Exposed) -> Verdict:
     item = one.conductor.item
     caption = f"{item.name} can be reached" if isinstance(item, Item) else f"{item.id} can be reached"
-    related = (Related(item.place.key, caption), *(Related(lock.place.key, f"{lock.name} lets go") for lock in one.locks))
+    gone = tuple(Related(lock.place.key, f"{lock.name} lets go") for lock in one.locks)
+    related = (Related(item.place.key, caption), *gone)
     return failed(way("somebody outside", one.because, "unlocked"), one.conductor.place, related=related[:3])

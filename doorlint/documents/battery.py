@@ -1,0 +1,133 @@
+"""The battery schedule: what each battery must give and gives, and how long each opening goes on without mains."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from ..circuit.standby import charge_current
+from ..circuit.supplies import FEEDERS, Supplies
+from ..context import Context
+from ..outcome import Measure
+from ..quantity import Quantity
+from ..reviewing import Result
+from ..spec.fields import UNKNOWN, Undecided, known
+from ..spec.model import Battery, PowerSource
+from .standby import opening_standby
+from .tables import NONE, Cell, Column, Open, Table, computed, found, number, optional, stated, text
+
+BATTERIES = (
+    Column("source"), Column("chemistry"), Column("voltage", "V"), Column("capacity", "Ah"),
+    Column("standby asked for", "h"), Column("capacity needed", "Ah"), Column("enough"),
+    Column("goes on without mains", "h"), Column("by"), Column("ends at", "V"), Column("coldest and warmest"),
+    Column("share left at end of life", "%"), Column("charging current", "A"), Column("for 80 % in 24 h", "A"),
+)  # fmt: skip
+OPENINGS = (Column("opening"), Column("goes on without mains", "h"), Column("source that stops first"))
+
+
+def build(_: Result, context: Context) -> tuple[Table, ...]:
+    """One row for each source with standby, and one for each opening that needs power."""
+    sources = [
+        source
+        for source in context.spec.power.values()
+        if source.battery is not None or source.backup is not None or source.required_backup is not None
+    ]
+    return (
+        Table(
+            "batteries",
+            "Batteries and standby",
+            BATTERIES,
+            tuple(_battery(source, context.supplies) for source in sources),
+            notes=(
+                "Capacity needed: at rest for the time asked for, with ageing, cold, rate and end voltage; the figure "
+                "of the worst case.",
+            ),
+        ),
+        Table(
+            "openings",
+            "Time without mains, by opening",
+            OPENINGS,
+            tuple(_openings(context)),
+            notes=("The time of the source that stops first among those that the opening's devices live on.",),
+        ),
+    )
+
+
+def _battery(source: PowerSource, supplies: Supplies) -> tuple[Cell, ...]:
+    battery = source.battery
+    part = battery if isinstance(battery, Battery) else None
+    lacking: Cell = Open(("battery",)) if battery is UNKNOWN else NONE
+
+    def of(name: str, dimension: str, unit: str) -> Cell:
+        return lacking if part is None else stated(part, name, dimension, unit)
+
+    return (
+        text(source.id, "id"),
+        lacking if part is None else text(part.chemistry, "chemistry"),
+        of("voltage", "voltage", "V"),
+        of("capacity", "charge", "Ah"),
+        found(lambda: number(supplies.standby(source)[0], "time", "h")) if part is not None else _asked(source),
+        lacking if part is None else computed(lambda: _needed(source, supplies), "charge", "Ah"),
+        lacking if part is None else found(lambda: _enough(source, part, supplies)),
+        computed(lambda: _lasts(source, supplies), "time", "h"),
+        found(lambda: text(supplies.autonomy(source).why, "backup")),
+        of("end_voltage", "voltage", "V"),
+        lacking if part is None else text(part.temperature, "temperature"),
+        lacking if part is None else NONE if part.ageing is None else stated(part, "ageing", "ratio", "%"),
+        of("charge_current", "current", "A"),
+        lacking if part is None else computed(lambda: charge_current(part)[0], "current", "A"),
+    )
+
+
+def _asked(source: PowerSource) -> Cell:
+    return NONE if source.required_backup is None else stated(source, "required_backup", "time", "h")
+
+
+def _computes(source: PowerSource) -> bool:
+    """Whether the capacity is computed from the loads: a UPS or switch without efficiency states its time itself."""
+    return source.kind in FEEDERS and (source.kind == "power_supply" or source.efficiency is not None)
+
+
+def _needed(source: PowerSource, supplies: Supplies) -> Fraction | None:
+    if not _computes(source) or not supplies.carries(source):
+        return None
+    duration, at = supplies.standby(source)
+    need = supplies.need(source, duration, at)
+    if need.most is None:
+        raise Undecided(need.doubts[0].name, need.doubts[0].place, stated=False)
+    return need.most
+
+
+def _enough(source: PowerSource, battery: Battery, supplies: Supplies) -> Cell:
+    if not _computes(source) or not supplies.carries(source):
+        if not isinstance(source.required_backup, Quantity):
+            return NONE
+        asked = source.required_backup.value
+        return "yes" if supplies.autonomy(source).time_s >= asked else "no"
+    duration, at = supplies.standby(source)
+    need = supplies.need(source, duration, at)
+    covered = need.covered_by(known(battery, "capacity", Quantity).value)
+    if covered is None:
+        return Open(tuple(dict.fromkeys(doubt.name for doubt in need.doubts)))
+    return "yes" if covered else "no"
+
+
+def _lasts(source: PowerSource, supplies: Supplies) -> Fraction:
+    return supplies.autonomy(source).time_s
+
+
+def _openings(context: Context) -> Iterator[tuple[Cell, ...]]:
+    for opening in context.spec.openings.values():
+        standby = opening_standby(opening, context)
+        if standby is None:
+            continue
+        if standby.total_s is None:
+            least = "" if standby.known_s is None else f", at most {Measure(Fraction(standby.known_s), 'time')}"
+            time: Cell = Open((f"backup of {', '.join(standby.unknown)}{least}",))
+            yield text(opening.id, "id"), time, text(", ".join(standby.unknown), "source")
+        else:
+            hours = number(standby.total_s, "time", "h")
+            yield text(opening.id, "id"), hours, text(", ".join(standby.weakest), "source")
+
+
+__all__ = ["BATTERIES", "OPENINGS", "build", "optional"]
