@@ -138,6 +138,8 @@ def _party(spec: Spec | None, pointer: str, subject: str) -> str:
     elif section == "power":
         source = spec.power.get(name)
         named = [source.furnished_by if source else None]
+    elif section == "cables":
+        named = [item.furnished_by if item else None]  # the cable that feeds the item comes with it
     elif len(tokens) > 3 and tokens[2] == "items":
         if section == "openings" and name in spec.openings:
             item = spec.openings[name].items.get(tokens[3], item)

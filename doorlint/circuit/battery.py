@@ -14,6 +14,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from .numbers import finite, not_negative, positive
+
 AGEING_FACTOR: Final = 1.25
 """IEEE 485 / IEEE 1188 (from memory): a battery is replaced at 80 % of its capacity, so size for 1 / 0.8."""
 
@@ -61,24 +63,6 @@ _PRACTICE_RATE: Final = ((0.5, 0.50), (1.0, 0.60), (3.0, 0.75), (5.0, 0.85), (10
 _PRACTICE_END: Final = ((1.75, 1.00), (1.80, 0.97), (1.85, 0.92), (1.90, 0.83))
 
 
-def _positive(name: str, value: float) -> float:
-    if not math.isfinite(value) or value <= 0:
-        raise ValueError(f"{name} must be a finite number above 0, got {value}")
-    return value
-
-
-def _not_negative(name: str, value: float) -> float:
-    if not math.isfinite(value) or value < 0:
-        raise ValueError(f"{name} must be a finite number of 0 or more, got {value}")
-    return value
-
-
-def _finite(name: str, value: float) -> float:
-    if not math.isfinite(value):
-        raise ValueError(f"{name} must be a finite number, got {value}")
-    return value
-
-
 def _interpolate(table: tuple[tuple[float, float], ...], x: float) -> float:
     """Piecewise linear; `x` must lie within the table."""
     at = min(bisect_right([row[0] for row in table], x), len(table) - 1)
@@ -94,8 +78,8 @@ class Duty:
     duration_s: float
 
     def __post_init__(self) -> None:
-        _not_negative("current_a", self.current_a)
-        _not_negative("duration_s", self.duration_s)
+        not_negative("current_a", self.current_a)
+        not_negative("duration_s", self.duration_s)
 
     @property
     def charge_ah(self) -> float:
@@ -114,7 +98,7 @@ def ieee_485_temperature_factor(temperature_c: float) -> float | None:
     Linear between the rows; above 25 degC no credit is usually taken, so use max(1, factor). None outside
     -3.9..51.7 degC.
     """
-    _finite("temperature_c", temperature_c)
+    finite("temperature_c", temperature_c)
     if not _IEEE_485_KT[0][0] <= temperature_c <= _IEEE_485_KT[-1][0]:
         return None
     return _interpolate(_IEEE_485_KT, temperature_c)
@@ -125,7 +109,7 @@ def practice_temperature_share(temperature_c: float) -> float | None:
 
     Common practice, no source. Milder than IEEE 485, which is written for faster discharges.
     """
-    _finite("temperature_c", temperature_c)
+    finite("temperature_c", temperature_c)
     if temperature_c < _PRACTICE_COLD[0][0]:
         return None
     return 1.0 if temperature_c >= 20 else _interpolate(_PRACTICE_COLD, temperature_c)
@@ -136,7 +120,7 @@ def practice_rate_share(duration_s: float) -> float | None:
 
     Common practice, no source; linear in the logarithm of the time.
     """
-    hours = _positive("duration_s", duration_s) / 3600
+    hours = positive("duration_s", duration_s) / 3600
     if hours < _PRACTICE_RATE[0][0]:
         return None
     if hours >= _PRACTICE_RATE[-1][0]:
@@ -150,7 +134,7 @@ def practice_end_voltage_share(cell_end_v: float) -> float | None:
     1 at 1.75 V and below; None above 1.90 V, where only the maker's discharge table helps. Common practice,
     no source.
     """
-    _positive("cell_end_v", cell_end_v)
+    positive("cell_end_v", cell_end_v)
     if cell_end_v > _PRACTICE_END[-1][0]:
         return None
     return 1.0 if cell_end_v <= CELL_END_V else _interpolate(_PRACTICE_END, cell_end_v)
@@ -194,7 +178,7 @@ def required_capacity_ah(duties: Iterable[Duty], derating: Derating) -> float:
 
 def usable_capacity_ah(rated_ah: float, derating: Derating) -> float:
     """Ampere-hours that the battery still gives at the end of its life under these conditions."""
-    return _positive("rated_ah", rated_ah) / derating.factor
+    return positive("rated_ah", rated_ah) / derating.factor
 
 
 def autonomy_s(rated_ah: float, standby_a: float, derating: Derating, reserve: Iterable[Duty] = ()) -> float:
@@ -203,7 +187,7 @@ def autonomy_s(rated_ah: float, standby_a: float, derating: Derating, reserve: I
     Inverse of `required_capacity_ah` with the same derating, whose rate share the caller has chosen.
     """
     left = usable_capacity_ah(rated_ah, derating) - duty_charge_ah(reserve)
-    return max(0.0, left) / _positive("standby_a", standby_a) * 3600
+    return max(0.0, left) / positive("standby_a", standby_a) * 3600
 
 
 def autonomy_at_practice_rate_s(rated_ah: float, current_a: float, derating: Derating) -> float | None:
@@ -213,7 +197,7 @@ def autonomy_at_practice_rate_s(rated_ah: float, current_a: float, derating: Der
     Solves t = C(t) / I, where the capacity C brought out depends on the time itself. The shares grow more
     slowly than the time, so there is one solution. None when it lies below the table (half an hour).
     """
-    _positive("current_a", current_a)
+    positive("current_a", current_a)
     plain_h = usable_capacity_ah(rated_ah, derating) * derating.rate_share / current_a  # hours at rate share 1
     if plain_h >= _PRACTICE_RATE[-1][0]:
         return plain_h * 3600
@@ -237,8 +221,8 @@ def peukert_time_s(rated_ah: float, rated_time_s: float, current_a: float, expon
     """
     if not 1 <= exponent <= 2:
         raise ValueError(f"exponent must lie between 1 and 2, got {exponent}")
-    hours = _positive("rated_time_s", rated_time_s) / 3600
-    ratio = _positive("rated_ah", rated_ah) / (_positive("current_a", current_a) * hours)
+    hours = positive("rated_time_s", rated_time_s) / 3600
+    ratio = positive("rated_ah", rated_ah) / (positive("current_a", current_a) * hours)
     return 3600 * hours * math.pow(ratio, exponent)
 
 
@@ -249,13 +233,13 @@ def peukert_rate_share(duration_s: float, rated_time_s: float, exponent: float =
     """
     if not 1 <= exponent <= 2:
         raise ValueError(f"exponent must lie between 1 and 2, got {exponent}")
-    ratio = _positive("duration_s", duration_s) / _positive("rated_time_s", rated_time_s)
+    ratio = positive("duration_s", duration_s) / positive("rated_time_s", rated_time_s)
     return math.pow(ratio, 1 - 1 / exponent)
 
 
 def cells(nominal_v: float) -> int:
     """Number of lead-acid cells of a battery: 2 V each. ValueError when the voltage is no multiple of 2 V."""
-    count = round(_positive("nominal_v", nominal_v) / 2)
+    count = round(positive("nominal_v", nominal_v) / 2)
     if count < 1 or not math.isclose(count * 2, nominal_v, rel_tol=1e-9):
         raise ValueError(f"a lead-acid battery has a nominal voltage in steps of 2 V, got {nominal_v:g} V")
     return count
@@ -263,13 +247,13 @@ def cells(nominal_v: float) -> int:
 
 def end_voltage_v(nominal_v: float, cell_end_v: float = CELL_END_V) -> float:
     """Voltage of the battery at the end of discharge: 10.5 V for 12 V, 21.0 V for 24 V."""
-    return cells(nominal_v) * _positive("cell_end_v", cell_end_v)
+    return cells(nominal_v) * positive("cell_end_v", cell_end_v)
 
 
 def float_voltage_v(nominal_v: float, temperature_c: float = 25.0, cell_float_v: float = CELL_FLOAT_V) -> float:
     """Float voltage with -3 mV per cell and kelvin above 25 degC; the highest voltage that the loads see."""
-    drift = FLOAT_COMPENSATION_V_PER_K * (_finite("temperature_c", temperature_c) - 25)
-    return cells(nominal_v) * (_positive("cell_float_v", cell_float_v) + drift)
+    drift = FLOAT_COMPENSATION_V_PER_K * (finite("temperature_c", temperature_c) - 25)
+    return cells(nominal_v) * (positive("cell_float_v", cell_float_v) + drift)
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,8 +266,8 @@ class Bank:
     parallel: int = 1
 
     def __post_init__(self) -> None:
-        _positive("block_v", self.block_v)
-        _positive("block_ah", self.block_ah)
+        positive("block_v", self.block_v)
+        positive("block_ah", self.block_ah)
         if self.series < 1 or self.parallel < 1:
             raise ValueError("series and parallel must be 1 or more")
 
@@ -300,7 +284,7 @@ class Bank:
 
 def next_capacity_ah(required_ah: float) -> float | None:
     """Smallest usual block capacity of at least `required_ah`; None when one block is not enough."""
-    _not_negative("required_ah", required_ah)
+    not_negative("required_ah", required_ah)
     return next((size for size in USUAL_CAPACITIES_AH if size >= required_ah), None)
 
 
@@ -312,7 +296,7 @@ def charge_current_a(
 ) -> float:
     """Charging current needed to bring `fraction` of the capacity back within `time_s`: k f C / t."""
     _charging(fraction, charge_factor)
-    return charge_factor * fraction * _positive("capacity_ah", capacity_ah) * 3600 / _positive("time_s", time_s)
+    return charge_factor * fraction * positive("capacity_ah", capacity_ah) * 3600 / positive("time_s", time_s)
 
 
 def charge_time_s(
@@ -326,7 +310,7 @@ def charge_time_s(
     Constant current is taken throughout; the last fifth of a lead-acid charge is slower.
     """
     _charging(fraction, charge_factor)
-    return charge_factor * fraction * _positive("capacity_ah", capacity_ah) * 3600 / _positive("current_a", current_a)
+    return charge_factor * fraction * positive("capacity_ah", capacity_ah) * 3600 / positive("current_a", current_a)
 
 
 def _charging(fraction: float, charge_factor: float) -> None:
@@ -343,13 +327,13 @@ def service_life_s(rated_life_s: float, mean_temperature_c: float, rated_tempera
     """
     excess = max(
         0.0,
-        _finite("mean_temperature_c", mean_temperature_c) - _finite("rated_temperature_c", rated_temperature_c),
+        finite("mean_temperature_c", mean_temperature_c) - finite("rated_temperature_c", rated_temperature_c),
     )
-    return _positive("rated_life_s", rated_life_s) * math.pow(0.5, excess / 10)
+    return positive("rated_life_s", rated_life_s) * math.pow(0.5, excess / 10)
 
 
 def days_of_operation(rated_cycles: float, operations_per_day: float, share: float = 0.5) -> float:
     """Days until `share` of a stand-alone lock's rated operations is used (half is common practice)."""
     if not 0 < share <= 1:
         raise ValueError(f"share must be more than 0 and at most 1, got {share}")
-    return _positive("rated_cycles", rated_cycles) * share / _positive("operations_per_day", operations_per_day)
+    return positive("rated_cycles", rated_cycles) * share / positive("operations_per_day", operations_per_day)

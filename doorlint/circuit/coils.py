@@ -15,6 +15,8 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
+from .numbers import finite, not_negative, positive, share
+
 COPPER_ALPHA_20_PER_K: Final = 0.00393
 """Temperature coefficient of annealed copper at 20 degC (IEC 60028); not for a value at another reference."""
 
@@ -25,33 +27,9 @@ BRIDGE_DROP_V: Final = 2 * DIODE_DROP_V
 """A bridge rectifier inside a polarity-free lock lets the coil freewheel through two diodes in series."""
 
 
-def _finite(name: str, value: float) -> float:
-    if not math.isfinite(value):
-        raise ValueError(f"{name} must be a finite number, got {value}")
-    return value
-
-
-def _positive(name: str, value: float) -> float:
-    if _finite(name, value) <= 0:
-        raise ValueError(f"{name} must be more than 0, got {value:g}")
-    return value
-
-
-def _not_negative(name: str, value: float) -> float:
-    if _finite(name, value) < 0:
-        raise ValueError(f"{name} must be 0 or more, got {value:g}")
-    return value
-
-
-def _fraction(name: str, value: float) -> float:
-    if not 0 <= _finite(name, value) <= 1:
-        raise ValueError(f"{name} must lie between 0 and 1, got {value:g}")
-    return value
-
-
 def coil_resistance_ohm(voltage_v: float, current_a: float) -> float:
     """Resistance of a DC coil from its rated voltage and current, at the temperature they were stated for."""
-    return _positive("voltage_v", voltage_v) / _positive("current_a", current_a)
+    return positive("voltage_v", voltage_v) / positive("current_a", current_a)
 
 
 def resistance_at_ohm(
@@ -65,10 +43,10 @@ def resistance_at_ohm(
     The linear law is anchored at 20 degC, so a reference other than 20 degC is carried back to it first.
     ValueError below the temperature where the law would give no resistance (about -234.5 degC for copper).
     """
-    _not_negative("resistance_ohm", resistance_ohm)
-    _not_negative("alpha_20_per_k", alpha_20_per_k)
-    now = 1 + alpha_20_per_k * (_finite("temperature_c", temperature_c) - 20)
-    then = 1 + alpha_20_per_k * (_finite("reference_c", reference_c) - 20)
+    not_negative("resistance_ohm", resistance_ohm)
+    not_negative("alpha_20_per_k", alpha_20_per_k)
+    now = 1 + alpha_20_per_k * (finite("temperature_c", temperature_c) - 20)
+    then = 1 + alpha_20_per_k * (finite("reference_c", reference_c) - 20)
     if now <= 0 or then <= 0:
         raise ValueError("the temperature lies below the range of the linear resistance law")
     return resistance_ohm * now / then
@@ -80,35 +58,35 @@ def hot_current_fraction(temperature_rise_k: float, reference_c: float = 20.0) -
     A magnet that has been on for an hour pulls with this fraction of its current, hence with its square in
     force.
     """
-    _not_negative("temperature_rise_k", temperature_rise_k)
+    not_negative("temperature_rise_k", temperature_rise_k)
     return 1 / resistance_at_ohm(1.0, reference_c + temperature_rise_k, reference_c)
 
 
 def temperature_rise_k(cold_ohm: float, hot_ohm: float, reference_c: float = 20.0) -> float:
     """Mean temperature rise of a copper winding from its two resistances (the resistance method)."""
-    _positive("cold_ohm", cold_ohm)
-    _positive("hot_ohm", hot_ohm)
-    slope = COPPER_ALPHA_20_PER_K / (1 + COPPER_ALPHA_20_PER_K * (_finite("reference_c", reference_c) - 20))
+    positive("cold_ohm", cold_ohm)
+    positive("hot_ohm", hot_ohm)
+    slope = COPPER_ALPHA_20_PER_K / (1 + COPPER_ALPHA_20_PER_K * (finite("reference_c", reference_c) - 20))
     return (hot_ohm / cold_ohm - 1) / slope
 
 
 def stored_energy_j(inductance_h: float, current_a: float) -> float:
     """Energy in the coil, L I^2 / 2."""
-    return 0.5 * _not_negative("inductance_h", inductance_h) * _finite("current_a", current_a) ** 2
+    return 0.5 * not_negative("inductance_h", inductance_h) * finite("current_a", current_a) ** 2
 
 
 def time_constant_s(inductance_h: float, resistance_ohm: float) -> float:
     """L / R."""
-    return _not_negative("inductance_h", inductance_h) / _positive("resistance_ohm", resistance_ohm)
+    return not_negative("inductance_h", inductance_h) / positive("resistance_ohm", resistance_ohm)
 
 
 def rise_current_a(
     time_s: float, inductance_h: float, resistance_ohm: float, voltage_v: float, initial_a: float = 0.0
 ) -> float:
     """Current `time_s` after a constant voltage is put on the coil; it starts at `initial_a`."""
-    tau = _positive("inductance_h", inductance_h) / _positive("resistance_ohm", resistance_ohm)
-    final = _finite("voltage_v", voltage_v) / resistance_ohm
-    return final + (_finite("initial_a", initial_a) - final) * math.exp(-_not_negative("time_s", time_s) / tau)
+    tau = positive("inductance_h", inductance_h) / positive("resistance_ohm", resistance_ohm)
+    final = finite("voltage_v", voltage_v) / resistance_ohm
+    return final + (finite("initial_a", initial_a) - final) * math.exp(-not_negative("time_s", time_s) / tau)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,11 +107,11 @@ class Decay:
     external_ohm: float = 0.0
 
     def __post_init__(self) -> None:
-        _positive("inductance_h", self.inductance_h)
-        _not_negative("resistance_ohm", self.resistance_ohm)
-        _positive("initial_a", self.initial_a)
-        _not_negative("clamp_v", self.clamp_v)
-        _not_negative("external_ohm", self.external_ohm)
+        positive("inductance_h", self.inductance_h)
+        not_negative("resistance_ohm", self.resistance_ohm)
+        positive("initial_a", self.initial_a)
+        not_negative("clamp_v", self.clamp_v)
+        not_negative("external_ohm", self.external_ohm)
         if self.loop_ohm == 0 and self.clamp_v == 0:
             raise ValueError("nothing opposes the current: resistance and clamp voltage are both 0")
 
@@ -149,7 +127,7 @@ class Decay:
 
     def current_at_a(self, time_s: float) -> float:
         """i(t) = (I0 + Vc/R) exp(-tR/L) - Vc/R, and 0 once the current has stopped."""
-        _not_negative("time_s", time_s)
+        not_negative("time_s", time_s)
         if time_s >= self.off_time_s:
             return 0.0
         x = time_s * self.loop_ohm / self.inductance_h
@@ -168,7 +146,7 @@ class Decay:
 
         (L/R) ln((I0 + Vc/R) / (f I0 + Vc/R)); infinite for fraction 0 without a clamp voltage.
         """
-        _fraction("fraction", fraction)
+        share("fraction", fraction)
         opposing = fraction * self.initial_a * self.loop_ohm + self.clamp_v
         if opposing == 0:
             return math.inf
@@ -214,7 +192,7 @@ class Decay:
 
     def peak_switch_v(self, supply_v: float) -> float:
         """Greatest voltage across the contact, suppressor across the coil: supply plus coil voltage."""
-        return _not_negative("supply_v", supply_v) + self.peak_coil_v
+        return not_negative("supply_v", supply_v) + self.peak_coil_v
 
     def at_current(self, initial_a: float) -> Decay:
         """The same loop released from another current (a hot coil, a supply at its highest voltage)."""
@@ -229,14 +207,14 @@ def parallel_load_decay(
     The load carries the whole coil current, so the coil sees at first I0 times its resistance: the smaller
     the load's resistance, the slower the release. `diode_v` is a diode in series with it.
     """
-    return Decay(inductance_h, resistance_ohm, initial_a, diode_v, _positive("parallel_ohm", parallel_ohm))
+    return Decay(inductance_h, resistance_ohm, initial_a, diode_v, positive("parallel_ohm", parallel_ohm))
 
 
 def parallel_resistance_ohm(*resistances_ohm: float) -> float:
     """Resistance of several loads in parallel. ValueError when there is none."""
     if not resistances_ohm:
         raise ValueError("at least one resistance is needed")
-    return 1 / math.fsum(1 / _positive("resistance_ohm", each) for each in resistances_ohm)
+    return 1 / math.fsum(1 / positive("resistance_ohm", each) for each in resistances_ohm)
 
 
 def clamp_across_switch_v(clamp_v: float, supply_v: float) -> float | None:
@@ -244,7 +222,7 @@ def clamp_across_switch_v(clamp_v: float, supply_v: float) -> float | None:
 
     None when the clamp does not exceed the supply, for it would then conduct for ever.
     """
-    effective = _positive("clamp_v", clamp_v) - _not_negative("supply_v", supply_v)
+    effective = positive("clamp_v", clamp_v) - not_negative("supply_v", supply_v)
     return effective if effective > 0 else None
 
 
@@ -255,17 +233,17 @@ def unsuppressed_peak_v(current_a: float, inductance_h: float, capacitance_f: fl
     it, and an arc or breakdown usually does so first. `initial_v` is the capacitor's voltage at the moment of
     opening.
     """
-    _positive("inductance_h", inductance_h)
-    _positive("capacitance_f", capacitance_f)
+    positive("inductance_h", inductance_h)
+    positive("capacitance_f", capacitance_f)
     return math.hypot(
-        _finite("initial_v", initial_v),
-        _finite("current_a", current_a) * math.sqrt(inductance_h / capacitance_f),
+        finite("initial_v", initial_v),
+        finite("current_a", current_a) * math.sqrt(inductance_h / capacitance_f),
     )
 
 
 def force_fraction(current_fraction: float) -> float:
     """Force of an unsaturated magnet over its full force: about the square of the current fraction."""
-    return _not_negative("current_fraction", current_fraction) ** 2
+    return not_negative("current_fraction", current_fraction) ** 2
 
 
 def current_fraction_for_force(residual_force_n: float, holding_force_n: float) -> float:
@@ -274,11 +252,11 @@ def current_fraction_for_force(residual_force_n: float, holding_force_n: float) 
     The real magnet keeps some force at no current (remanence), so the time from this fraction is a lower
     bound.
     """
-    _not_negative("residual_force_n", residual_force_n)
+    not_negative("residual_force_n", residual_force_n)
     return math.sqrt(
-        _fraction(
+        share(
             "residual force over holding force",
-            residual_force_n / _positive("holding_force_n", holding_force_n),
+            residual_force_n / positive("holding_force_n", holding_force_n),
         )
     )
 
@@ -313,7 +291,7 @@ class ReleaseTime:
 
     def within(self, limit_s: float) -> bool | None:
         """Whether the door is free within `limit_s`; None when the unknown parts decide."""
-        _not_negative("limit_s", limit_s)
+        not_negative("limit_s", limit_s)
         if self.at_least_s > limit_s:
             return False
         return None if self.total_s is None else True
@@ -365,10 +343,10 @@ class SuppressorKind:
         if not self.needs_stand_off:
             return Clamp(self.low_v, self.high_v)
         if stated_v is not None:
-            _positive("stated_v", stated_v)
+            positive("stated_v", stated_v)
         if stand_off_v is None:
             return None if stated_v is None else Clamp(stated_v * self.low_factor / self.high_factor, stated_v)
-        low = self.low_factor * _positive("stand_off_v", stand_off_v) + self.low_v
+        low = self.low_factor * positive("stand_off_v", stand_off_v) + self.low_v
         if stated_v is None:
             return Clamp(low, self.high_factor * stand_off_v + self.high_v)
         if stated_v <= stand_off_v:

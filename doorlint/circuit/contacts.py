@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, Literal
 
+from .numbers import not_negative, positive
+
 DC13_S_PER_W: Final = 0.006
 """IEC 60947-5-1: time to 95 % of the steady current in the DC-13 test, per watt of Ue x Ie."""
 
@@ -29,18 +31,6 @@ PRACTICE_DROP_OUT_FRACTION: Final = 0.1
 
 PRACTICE_LEAKAGE_MARGIN: Final = 0.5
 """Common practice, no source: leakage should stay below half the drop-out current."""
-
-
-def _positive(name: str, value: float) -> float:
-    if not math.isfinite(value) or value <= 0:
-        raise ValueError(f"{name} must be a finite number above 0, got {value}")
-    return value
-
-
-def _not_negative(name: str, value: float) -> float:
-    if not math.isfinite(value) or value < 0:
-        raise ValueError(f"{name} must be a finite number of 0 or more, got {value}")
-    return value
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +81,12 @@ def category(name: str) -> UtilisationCategory:
 
 def dc13_rise_time_s(voltage_v: float, current_a: float) -> float:
     """T0.95 of the DC-13 test load: 6 ms per watt of Ue x Ie, capped at 300 ms."""
-    return min(DC13_S_PER_W * _positive("voltage_v", voltage_v) * _positive("current_a", current_a), DC13_CAP_S)
+    return min(DC13_S_PER_W * positive("voltage_v", voltage_v) * positive("current_a", current_a), DC13_CAP_S)
 
 
 def time_constant_of_rise_s(rise_95_s: float) -> float:
     """L/R of a load that reaches 95 % of its steady current in `rise_95_s`: T0.95 / ln 20."""
-    return _positive("rise_95_s", rise_95_s) / math.log(20)
+    return positive("rise_95_s", rise_95_s) / math.log(20)
 
 
 def category_time_constant_s(name: str, voltage_v: float, current_a: float) -> float | None:
@@ -132,13 +122,13 @@ class RatingCode:
 
     def break_limit_a(self, voltage_v: float) -> float | None:
         """Current that the contact may break at `voltage_v`; None above its design voltage."""
-        if _positive("voltage_v", voltage_v) > self.highest_v:
+        if positive("voltage_v", voltage_v) > self.highest_v:
             return None
         return min(self.break_a, self.break_va / voltage_v)
 
     def make_limit_a(self, voltage_v: float) -> float | None:
         """Current that the contact may make at `voltage_v`; None above its design voltage."""
-        if _positive("voltage_v", voltage_v) > self.highest_v:
+        if positive("voltage_v", voltage_v) > self.highest_v:
             return None
         return min(self.make_a, self.make_va / voltage_v)
 
@@ -181,21 +171,21 @@ def inductive_limit_a(resistive_a: float, *, suppressed: bool) -> float:
 
     Common practice, no source. An inductive or DC-13 rating on the data sheet goes before it.
     """
-    return _positive("resistive_a", resistive_a) * (PRACTICE_SUPPRESSED if suppressed else PRACTICE_UNSUPPRESSED)
+    return positive("resistive_a", resistive_a) * (PRACTICE_SUPPRESSED if suppressed else PRACTICE_UNSUPPRESSED)
 
 
 def drop_out_current_a(coil_a: float, fraction: float = PRACTICE_DROP_OUT_FRACTION) -> float:
     """Current at which a coil surely lets go, where its data sheet is silent. Common practice, no source."""
     if not 0 < fraction < 1:
         raise ValueError(f"fraction must lie between 0 and 1, got {fraction}")
-    return _positive("coil_a", coil_a) * fraction
+    return positive("coil_a", coil_a) * fraction
 
 
 def leakage_limit_a(drop_out_a: float, margin: float = PRACTICE_LEAKAGE_MARGIN) -> float:
     """Greatest leakage allowed through an output that is off, for a coil that drops out at `drop_out_a`."""
     if not 0 < margin <= 1:
         raise ValueError(f"margin must lie between 0 and 1, got {margin}")
-    return _positive("drop_out_a", drop_out_a) * margin
+    return positive("drop_out_a", drop_out_a) * margin
 
 
 def leakage_into_coil_a(leakage_a: float, coil_ohm: float, bleeder_ohm: float | None = None) -> float:
@@ -203,24 +193,24 @@ def leakage_into_coil_a(leakage_a: float, coil_ohm: float, bleeder_ohm: float | 
 
     The output is taken as a current source: its leakage does not fall because the load is small.
     """
-    _not_negative("leakage_a", leakage_a)
-    _positive("coil_ohm", coil_ohm)
+    not_negative("leakage_a", leakage_a)
+    positive("coil_ohm", coil_ohm)
     if bleeder_ohm is None:
         return leakage_a
-    return leakage_a * _positive("bleeder_ohm", bleeder_ohm) / (bleeder_ohm + coil_ohm)
+    return leakage_a * positive("bleeder_ohm", bleeder_ohm) / (bleeder_ohm + coil_ohm)
 
 
 def bleeder_resistance_ohm(leakage_a: float, coil_ohm: float, limit_a: float) -> float | None:
     """Largest bleed resistor that keeps the coil's leakage at `limit_a`; None when none is needed."""
-    _not_negative("leakage_a", leakage_a)
-    _positive("coil_ohm", coil_ohm)
-    _positive("limit_a", limit_a)
+    not_negative("leakage_a", leakage_a)
+    positive("coil_ohm", coil_ohm)
+    positive("limit_a", limit_a)
     return None if leakage_a <= limit_a else coil_ohm * limit_a / (leakage_a - limit_a)
 
 
 def resistor_power_w(voltage_v: float, resistance_ohm: float) -> float:
     """Power that a bleed resistor takes while the lock is on."""
-    return _not_negative("voltage_v", voltage_v) ** 2 / _positive("resistance_ohm", resistance_ohm)
+    return not_negative("voltage_v", voltage_v) ** 2 / positive("resistance_ohm", resistance_ohm)
 
 
 def snubber(voltage_v: float, current_a: float) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -229,6 +219,6 @@ def snubber(voltage_v: float, current_a: float) -> tuple[tuple[float, float], tu
     0.5 to 1 ohm per volt of the contact, 0.5 to 1 microfarad per ampere of contact current (relay application
     literature).
     """
-    _positive("voltage_v", voltage_v)
-    _positive("current_a", current_a)
+    positive("voltage_v", voltage_v)
+    positive("current_a", current_a)
     return (0.5 * voltage_v, 1.0 * voltage_v), (0.5e-6 * current_a, 1e-6 * current_a)

@@ -15,6 +15,8 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final, Literal
 
+from .numbers import not_negative, positive
+
 COPPER_ALPHA_20_PER_K: Final = 0.00393
 
 HIGHEST_VOLTAGE_V: Final = 57.0
@@ -45,18 +47,6 @@ MPS_DROP_OUT_S: Final = (0.300, 0.400)
 
 LONGEST_CHANNEL_M: Final = 100.0
 """ISO/IEC 11801 and TIA-568 channel: 90 m of link and 10 m of cords (from memory)."""
-
-
-def _positive(name: str, value: float) -> float:
-    if not math.isfinite(value) or value <= 0:
-        raise ValueError(f"{name} must be a finite number above 0, got {value}")
-    return value
-
-
-def _not_negative(name: str, value: float) -> float:
-    if not math.isfinite(value) or value < 0:
-        raise ValueError(f"{name} must be a finite number of 0 or more, got {value}")
-    return value
 
 
 def _efficiency(name: str, value: float) -> float:
@@ -188,7 +178,7 @@ def granted_class(port_class: int, requested_class: int) -> int | None:
 
 def granted_power_w(port_w: float, requested_w: float) -> float:
     """Power that a port sets aside: the smaller of what it has and what is asked for."""
-    return min(_not_negative("port_w", port_w), _not_negative("requested_w", requested_w))
+    return min(not_negative("port_w", port_w), not_negative("requested_w", requested_w))
 
 
 def channel_ohm(
@@ -207,14 +197,14 @@ def channel_ohm(
     """
     if pairsets not in (1, 2):
         raise ValueError(f"pairsets must be 1 (two pairs) or 2 (four pairs), got {pairsets}")
-    _not_negative("length_m", length_m)
-    _positive("conductor_ohm_per_m", conductor_ohm_per_m)
+    not_negative("length_m", length_m)
+    positive("conductor_ohm_per_m", conductor_ohm_per_m)
     if not math.isfinite(temperature_c):
         raise ValueError(f"temperature_c must be a finite number, got {temperature_c}")
     warm = 1 + COPPER_ALPHA_20_PER_K * (temperature_c - 20)
     if warm <= 0:
         raise ValueError("temperature_c lies below the range of the linear resistance law")
-    return (length_m * conductor_ohm_per_m * warm + _not_negative("extra_ohm", extra_ohm)) / pairsets
+    return (length_m * conductor_ohm_per_m * warm + not_negative("extra_ohm", extra_ohm)) / pairsets
 
 
 def pd_voltage_v(pse_v: float, channel_ohm: float, pd_w: float) -> float | None:
@@ -222,9 +212,9 @@ def pd_voltage_v(pse_v: float, channel_ohm: float, pd_w: float) -> float | None:
 
     Of the two solutions the higher is the stable one. None when the channel cannot carry the power at all.
     """
-    _positive("pse_v", pse_v)
-    _not_negative("channel_ohm", channel_ohm)
-    _not_negative("pd_w", pd_w)
+    positive("pse_v", pse_v)
+    not_negative("channel_ohm", channel_ohm)
+    not_negative("pd_w", pd_w)
     under = pse_v * pse_v - 4 * pd_w * channel_ohm
     return (pse_v + math.sqrt(under)) / 2 if under >= 0 else None
 
@@ -241,9 +231,9 @@ def power_after_channel_w(pse_w: float, pse_v: float, channel_ohm: float) -> flo
     None when P R > V^2 / 2: beyond that more power into the channel brings less out, and no PD holds that
     point.
     """
-    _not_negative("pse_w", pse_w)
-    _positive("pse_v", pse_v)
-    _not_negative("channel_ohm", channel_ohm)
+    not_negative("pse_w", pse_w)
+    positive("pse_v", pse_v)
+    not_negative("channel_ohm", channel_ohm)
     if pse_w * channel_ohm > pse_v * pse_v / 2:
         return None
     return pse_w - (pse_w / pse_v) ** 2 * channel_ohm
@@ -260,7 +250,7 @@ def available_pd_power_w(
     that figure is given although the rounded class powers of classes 5 and 8 compute a hair lower. None when
     nothing stable is left.
     """
-    voltage = granted.pse_min_v if pse_v is None else _positive("pse_v", pse_v)
+    voltage = granted.pse_min_v if pse_v is None else positive("pse_v", pse_v)
     computed = power_after_channel_w(granted.pse_w, voltage, channel_ohm)
     if extended:
         return computed
@@ -276,12 +266,12 @@ def chain_efficiency(*efficiencies: float) -> float:
 
 def converter_input_w(output_w: float, efficiency: float) -> float:
     """Power that a converter draws for `output_w`."""
-    return _not_negative("output_w", output_w) / _efficiency("efficiency", efficiency)
+    return not_negative("output_w", output_w) / _efficiency("efficiency", efficiency)
 
 
 def converter_output_w(input_w: float, efficiency: float) -> float:
     """Power that a converter gives from `input_w`."""
-    return _not_negative("input_w", input_w) * _efficiency("efficiency", efficiency)
+    return not_negative("input_w", input_w) * _efficiency("efficiency", efficiency)
 
 
 def left_for_outputs_w(pd_w: float, efficiency: float, electronics_w: float) -> float:
@@ -289,12 +279,12 @@ def left_for_outputs_w(pd_w: float, efficiency: float, electronics_w: float) -> 
 
     `electronics_w` is counted behind the converter. Negative when the device alone draws more than there is.
     """
-    return converter_output_w(pd_w, efficiency) - _not_negative("electronics_w", electronics_w)
+    return converter_output_w(pd_w, efficiency) - not_negative("electronics_w", electronics_w)
 
 
 def splitter_current_a(pd_w: float, efficiency: float, output_v: float) -> float:
     """Current that a splitter can give at `output_v` from `pd_w` at its input."""
-    return converter_output_w(pd_w, efficiency) / _positive("output_v", output_v)
+    return converter_output_w(pd_w, efficiency) / positive("output_v", output_v)
 
 
 class Peak(StrEnum):
@@ -318,8 +308,8 @@ def judge_peak(granted: PoeClass, peak_w: float, duration_s: float, duty: float 
     IEEE 802.3: a PD may exceed its class power only up to its peak power, for at most T_CUT min (50 ms) and 5
     % of the time.
     """
-    _not_negative("peak_w", peak_w)
-    _not_negative("duration_s", duration_s)
+    not_negative("peak_w", peak_w)
+    not_negative("duration_s", duration_s)
     if not 0 <= duty <= 1:
         raise ValueError(f"duty must lie between 0 and 1, got {duty}")
     if peak_w <= granted.pd_w:
@@ -333,30 +323,30 @@ def judge_peak(granted: PoeClass, peak_w: float, duration_s: float, duty: float 
 
 def hold_up_capacitance_f(shortfall_w: float, duration_s: float, start_v: float, end_v: float) -> float:
     """Capacitance that bridges a shortfall of power: C = 2 E / (V1^2 - V2^2)."""
-    _not_negative("shortfall_w", shortfall_w)
-    _not_negative("duration_s", duration_s)
-    if _positive("start_v", start_v) <= _not_negative("end_v", end_v):
+    not_negative("shortfall_w", shortfall_w)
+    not_negative("duration_s", duration_s)
+    if positive("start_v", start_v) <= not_negative("end_v", end_v):
         raise ValueError(f"start_v must be above end_v, got {start_v:g} and {end_v:g}")
     return 2 * shortfall_w * duration_s / (start_v**2 - end_v**2)
 
 
 def mps_minimum_w(granted: PoeClass, voltage_v: float = HIGHEST_VOLTAGE_V) -> float:
     """Power below which a PD may be dropped for too little current; worst at the highest voltage."""
-    return granted.mps_a * _positive("voltage_v", voltage_v)
+    return granted.mps_a * positive("voltage_v", voltage_v)
 
 
 def keeps_power(granted: PoeClass, idle_w: float, voltage_v: float = HIGHEST_VOLTAGE_V) -> bool:
     """Whether a PD that idles at `idle_w` draws enough to be kept on, without pulsing its current."""
     # 0.01 A x 57 V is a hair above 0.57 in binary: the slack keeps a load at the limit at the limit.
-    return _not_negative("idle_w", idle_w) >= mps_minimum_w(granted, voltage_v) * (1 - 1e-12)
+    return not_negative("idle_w", idle_w) >= mps_minimum_w(granted, voltage_v) * (1 - 1e-12)
 
 
 def inrush_time_s(capacitance_f: float, current_a: float = INRUSH_LOW_A, voltage_v: float = HIGHEST_VOLTAGE_V) -> float:
     """Time to charge an input capacitance at constant current: C V / I."""
     return (
-        _not_negative("capacitance_f", capacitance_f)
-        * _positive("voltage_v", voltage_v)
-        / _positive("current_a", current_a)
+        not_negative("capacitance_f", capacitance_f)
+        * positive("voltage_v", voltage_v)
+        / positive("current_a", current_a)
     )
 
 
@@ -366,7 +356,7 @@ def starts_up(capacitance_f: float, pd_limited_a: float | None = None) -> bool |
     Up to 180 uF the port's own limit is enough. Above it the PD must limit its inrush to 350 mA and be
     charged within 50 ms; None when its limit is not known.
     """
-    if _not_negative("capacitance_f", capacitance_f) <= INRUSH_CAPACITANCE_F:
+    if not_negative("capacitance_f", capacitance_f) <= INRUSH_CAPACITANCE_F:
         return True
     if pd_limited_a is None:
         return None
@@ -401,11 +391,11 @@ def budget_demand_w(ports: Iterable[PortUse], allocation: Literal["class", "use"
 
 def ports_that_fit(budget_w: float, per_port_w: float, share: float = 1.0) -> int:
     """Number of equal ports that a budget serves, using at most `share` of it (0.8 is common practice)."""
-    _not_negative("budget_w", budget_w)
+    not_negative("budget_w", budget_w)
     if not 0 < share <= 1:
         raise ValueError(f"share must be more than 0 and at most 1, got {share}")
     # 0.3 / 0.1 is 2.9999... in binary: a hair of slack keeps an exact fit a fit.
-    return math.floor(budget_w * share / _positive("per_port_w", per_port_w) + 1e-9)
+    return math.floor(budget_w * share / positive("per_port_w", per_port_w) + 1e-9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,7 +418,7 @@ def pass_through(
     if near_w is None or pse_w == 0:
         return None
     near_v = pse_v - pse_w / pse_v * near_ohm
-    onward_w = (near_w - _not_negative("own_w", own_w)) * _efficiency("own_efficiency", own_efficiency)
+    onward_w = (near_w - not_negative("own_w", own_w)) * _efficiency("own_efficiency", own_efficiency)
     if onward_w <= 0:
         return None
     far_w = power_after_channel_w(onward_w, near_v, far_ohm)
@@ -437,7 +427,7 @@ def pass_through(
 
 def next_class(pd_w: float) -> PoeClass | None:
     """Smallest class whose PD power is at least `pd_w`; None when no class is enough."""
-    _not_negative("pd_w", pd_w)
+    not_negative("pd_w", pd_w)
     return next((each for number, each in CLASSES.items() if number > 0 and each.pd_w >= pd_w), None)
 
 
@@ -460,7 +450,7 @@ class Autonomy:
 
     def reaches(self, required_s: float) -> bool | None:
         """Whether the chain runs at least `required_s`; None when the unknown links decide."""
-        _not_negative("required_s", required_s)
+        not_negative("required_s", required_s)
         if self.known_s is not None and self.known_s < required_s:
             return False
         return None if self.unknown or self.known_s is None else True

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from ..circuit.poe import Autonomy, chain_autonomy
 from ..circuit.standby import charge_current
 from ..circuit.supplies import FEEDERS, Supplies
 from ..context import Context
@@ -12,9 +13,8 @@ from ..outcome import Measure
 from ..quantity import Quantity
 from ..reviewing import Result
 from ..spec.fields import UNKNOWN, Undecided, known
-from ..spec.model import Battery, PowerSource
-from .standby import opening_standby
-from .tables import NONE, Cell, Column, Open, Table, computed, found, number, optional, stated, text
+from ..spec.model import Battery, Opening, PowerSource
+from .tables import NONE, Cell, Column, Open, Table, computed, found, number, stated, text
 
 BATTERIES = (
     Column("source"), Column("chemistry"), Column("voltage", "V"), Column("capacity", "Ah"),
@@ -130,4 +130,23 @@ def _openings(context: Context) -> Iterator[tuple[Cell, ...]]:
             yield text(opening.id, "id"), hours, text(", ".join(standby.weakest), "source")
 
 
-__all__ = ["BATTERIES", "OPENINGS", "build", "optional"]
+def opening_standby(opening: Opening, context: Context) -> Autonomy | None:
+    """How long an opening's devices go on without mains: the chain of the sources they live on, of several feeds of
+    one device that which lasts longest. None where nothing of the opening is fed."""
+    times: dict[str, float | None] = {}
+    for item in opening.items.values():
+        sources = {s.id: s for feed in context.wiring.by_item.get(item.identity, ()) for s in feed.sources}
+        own = {name: _time(source, context) for name, source in sources.items()}
+        lasting = [time for time in own.values() if time is not None]
+        if len(own) > 1 and len(lasting) == len(own):
+            best = max(own, key=lambda name: own[name] or 0.0)
+            own = {best: own[best]}
+        times.update(own)
+    return chain_autonomy(times) if times else None
+
+
+def _time(source: PowerSource, context: Context) -> float | None:
+    try:
+        return float(context.supplies.autonomy(source).time_s)
+    except Undecided:
+        return None

@@ -59,6 +59,7 @@ class Line:
     above: str
     below: str
     open: bool = False
+    contacts: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,6 +289,7 @@ def _place(
                 above=fit(_cable(feed.item), letters) if feed is not None else "",
                 below=fit(_beside(feed.item), letters) if feed is not None else "",
                 open=feed is None,
+                contacts=feed is not None and bool(feed.contacts),
             )
         )
         contacts = feed.contacts if feed is not None else ()

@@ -133,7 +133,7 @@ def against(earlier: Sequence[Record], later: Sequence[Record]) -> Standing:
     more or one less does not make all the others look changed.
     """
     waiting: defaultdict[str, deque[Record]] = defaultdict(deque)
-    for record in sorted(earlier, key=lambda r: r.fingerprint):
+    for record in earlier:
         waiting[record.requirement].append(record)
     before: list[Record | None] = [None] * len(later)
     equal: defaultdict[tuple[str, tuple[Kind, Level, str, bool]], deque[Record]] = defaultdict(deque)
@@ -165,6 +165,17 @@ def counterpart(earlier: Sequence[Revision], spec: str, *, alone: bool) -> Revis
         if one.spec == spec:
             return one
     return earlier[0] if alone and len(earlier) == 1 else None
+
+
+def standing(result: Result, earlier: Sequence[Revision] | None, *, alone: bool) -> Standing | None:
+    """How a review stands to its earlier revision; all is new where that has no such spec. None without `earlier`.
+
+    alone: it is the only review of this run, so that a spec may have been renamed.
+    """
+    if earlier is None:
+        return None
+    before = counterpart(earlier, result.root, alone=alone)
+    return against(before.records if before else (), revision(result).records)
 
 
 # --- reading SARIF back ---

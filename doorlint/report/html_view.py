@@ -149,9 +149,10 @@ class EventRow:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """All about one opening (or, with `opening` None, about what belongs to no opening)."""
+    """All about one opening (or, with an empty name, about what belongs to no opening)."""
 
     anchor: str
+    name: str
     heading: str
     facts: tuple[tuple[str, str], ...]
     counts: Mapping[str, int]
@@ -281,11 +282,10 @@ def share_of(outcome: Outcome) -> float | None:
     for numbers that are not finite."""
     if outcome.margin is None or outcome.limit is None or outcome.limit.dimension == "temperature":
         return None
-    limit = abs(outcome.limit.value)
-    if not limit:
+    if not outcome.limit.value:
         return None
     try:
-        share = float(Fraction(outcome.margin.value) / Fraction(limit))
+        share = float(Fraction(outcome.margin.value) / abs(Fraction(outcome.limit.value)))
     except (ValueError, OverflowError):
         return None
     return share
@@ -352,7 +352,8 @@ class _Maker:
             opening = self._opening_of(outcome)
             (self.beyond if opening is None else self.by_opening[opening]).append(outcome)
         self.chosen = self._with_sheets()
-        self.anchors = {name: f"{prefix}-o{index}" for index, name in enumerate(self.openings, 1) if name in self.chosen}
+        numbered = enumerate(self.openings, 1)
+        self.anchors = {name: f"{prefix}-o{index}" for index, name in numbered if name in self.chosen}
         self.numbers: dict[tuple[object, ...], int] = {}
 
     def _opening_of(self, outcome: Outcome) -> str | None:
@@ -543,6 +544,7 @@ class _Maker:
             events = tuple(event_row(rows.row(event)) for event in EVENTS)
         return Sheet(
             anchor=self.anchors[name],
+            name=name,
             heading=f"Opening {name}" + (f": {title}" if title else ""),
             facts=tuple(self._opening_facts(opening)),
             counts=_counts(outcomes),
@@ -558,9 +560,11 @@ class _Maker:
             return None
         outcomes = self.beyond
         if self.chosen != frozenset(self.openings):  # a large spec has as many sources: only what is to be told
-            outcomes = [outcome for outcome in outcomes if kind_of(outcome) in _TOLD][: self.limits.findings]
+            told = [outcome for outcome in outcomes if kind_of(outcome) in _TOLD]
+            outcomes = [outcome for outcome in told if self.numbers[_same(outcome)] <= self.limits.findings]
         return Sheet(
             anchor=f"{self.prefix}-beyond",
+            name="",
             heading="Power sources, cables and the files themselves",
             facts=(),
             counts=_counts(self.beyond),

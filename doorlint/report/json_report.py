@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from .. import __version__
 from ..outcome import Basis, Change, Cited, Kind, Level, Measure, Outcome, Place, Repair, Step, Term
-from .earlier import Revision, against, counterpart, revision
+from .earlier import Record, Revision, Standing, standing
 from .text import CAUTIONS, figure, where
 
 if TYPE_CHECKING:
@@ -35,34 +35,17 @@ def report(results: Sequence[Result], earlier: Sequence[Revision] | None = None)
         "tool": {"name": "doorlint", "version": __version__},
         "cautions": list(CAUTIONS),
         "reviews": [
-            _review(result) | ({} if earlier is None else _standing(result, earlier, alone=len(results) == 1))
-            for result in results
+            _review(result, standing(result, earlier, alone=len(results) == 1)) for result in results
         ],
     }
 
 
-def _standing(result: Result, earlier: Sequence[Revision], *, alone: bool) -> dict[str, Any]:
-    """The outcomes with their state against the earlier revision, and the earlier ones that are gone."""
-    before = counterpart(earlier, result.root, alone=alone)
-    standing = against(before.records if before else (), revision(result).records)
-    return {
-        "outcomes": [
-            {**_outcome(result, outcome), "baselineState": state}
-            for outcome, state in zip(result.outcomes, standing.states, strict=True)
-        ],
-        "absent": [
-            {"rule": one.rule, "kind": one.kind.value, "level": one.level.value, "subject": one.subject,
-             "message": one.message}
-            for one in standing.absent
-        ],
-    }  # fmt: skip
-
-
-def _review(result: Result) -> dict[str, Any]:
+def _review(result: Result, against: Standing | None) -> dict[str, Any]:
     counts = result.counts()
     rules = {rule.id: rule for rule in result.rulebook.rules}
     titles = {rule_id: {"title": rule.title, "level": rule.level.value} for rule_id, rule in rules.items()}
-    return {
+    outcomes = [_outcome(result, outcome) for outcome in result.outcomes]
+    data = {
         "spec": result.root,
         "complete": not result.broken,
         "summary": _summary(result.outcomes),
@@ -70,7 +53,22 @@ def _review(result: Result) -> dict[str, Any]:
             {"rule": rule_id, **titles.get(rule_id, {}), "counts": _kinds(counts.get(rule_id, {}))}
             for rule_id in sorted({*counts, *rules})
         ],
-        "outcomes": [_outcome(result, outcome) for outcome in result.outcomes],
+        "outcomes": outcomes,
+    }
+    if against is not None:
+        for outcome, state in zip(outcomes, against.states, strict=True):
+            outcome["baselineState"] = state
+        data["absent"] = [_absent(record) for record in against.absent]
+    return data
+
+
+def _absent(record: Record) -> dict[str, Any]:
+    return {
+        "rule": record.rule,
+        "kind": record.kind.value,
+        "level": record.level.value,
+        "subject": record.subject,
+        "message": record.message,
     }
 
 

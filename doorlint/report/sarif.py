@@ -22,7 +22,7 @@ from ..format_rules import FORMAT_RULES
 from ..outcome import Cited, Kind, Measure, Outcome, Place, Repair
 from ..repair import edit
 from ..rulebook import Rule
-from .earlier import OUTCOME, REQUIREMENT, Record, Revision, Standing, against, counterpart, escaped, readable, revision
+from .earlier import OUTCOME, REQUIREMENT, Record, Revision, Standing, escaped, readable, standing
 from .text import CAUTIONS, figure, where
 
 if TYPE_CHECKING:
@@ -54,13 +54,7 @@ def render(results: Sequence[Result], earlier: Sequence[Revision] | None = None)
 def log(results: Sequence[Result], earlier: Sequence[Revision] | None = None) -> dict[str, Any]:
     """The report as plain data (dicts, lists, texts, numbers), in a fixed order."""
     alone = len(results) == 1
-    runs = []
-    for result in results:
-        standing = None
-        if earlier is not None:
-            before = counterpart(earlier, result.root, alone=alone)
-            standing = against(before.records if before else (), revision(result).records)
-        runs.append(_run(result, standing))
+    runs = [_run(result, standing(result, earlier, alone=alone)) for result in results]
     return {"$schema": SCHEMA, "version": "2.1.0", "runs": runs}
 
 
@@ -76,7 +70,7 @@ class _Tables:
     declared: Mapping[str, Rule]
 
 
-def _run(result: Result, standing: Standing | None) -> dict[str, Any]:
+def _run(result: Result, against: Standing | None) -> dict[str, Any]:
     declared = {rule.id: rule for rule in (*FORMAT_RULES.values(), *result.rulebook.rules)}
     rules = [declared[rule_id] for rule_id in sorted(declared)]
     taxonomies, taxon_index = _taxonomies(rules, result.outcomes)
@@ -104,11 +98,11 @@ def _run(result: Result, standing: Standing | None) -> dict[str, Any]:
     results = []
     for index, (outcome, mark) in enumerate(zip(result.outcomes, marks, strict=True)):
         made = _result(result, outcome, mark, tables)
-        if standing is not None:
-            made["baselineState"] = standing.states[index]
+        if against is not None:
+            made["baselineState"] = against.states[index]
         results.append(made)
-    if standing is not None:
-        results.extend(_absent(record, tables) for record in standing.absent)
+    if against is not None:
+        results.extend(_absent(record, tables) for record in against.absent)
     run: dict[str, Any] = {
         "tool": {"driver": driver},
         "automationDetails": {"id": f"doorlint/{readable(PurePath(result.root).as_posix())}/"},
@@ -221,7 +215,7 @@ def _distinct(grounds: Iterable[Cited]) -> Iterator[Cited]:
 def _taxonomies(
     rules: Sequence[Rule], outcomes: Sequence[Outcome]
 ) -> tuple[dict[tuple[str, str], dict[str, Any]], dict[tuple[str, str, str], int]]:
-    """Each document in its edition as a taxonomy with its clauses as taxa, ordered by name; where each clause stands."""
+    """Each document in its edition as a taxonomy with its clauses as taxa, by name; and where each clause stands."""
     clauses: dict[tuple[str, str], dict[str, str]] = {}
     for basis in (*(rule.basis for rule in rules), *(outcome.basis for outcome in outcomes)):
         for ground in basis:
@@ -291,14 +285,22 @@ def _result(result: Result, outcome: Outcome, mark: Fingerprint, tables: _Tables
     # one result with the list makes it expected of every other: an empty list says "not suppressed"
     data["suppressions"] = [_suppression(result, outcome, tables)] if outcome.waived else []
     cited = list(_distinct(ground for ground in outcome.basis if isinstance(ground, Cited)))
-    if cited:
+    if cited and not _ground_of_rule(outcome, tables):
         data["taxa"] = [_taxon_reference(ground, tables) for ground in cited]
     careful = _touches_life_safety(outcome, tables)
     fixes = [_fix(result, repair, tables) for repair in _applicable(outcome, careful)]
     if fixes:
         data["fixes"] = fixes
     data["properties"] = _properties(result, outcome, careful)
+    if outcome.basis and not _ground_of_rule(outcome, tables):
+        data["properties"]["basis"] = [readable(str(ground)) for ground in outcome.basis]
     return data
+
+
+def _ground_of_rule(outcome: Outcome, tables: _Tables) -> bool:
+    """Whether the outcome stands on its rule's own grounds, which need not be said again with each result."""
+    rule = tables.declared.get(outcome.rule)
+    return rule is not None and rule.basis == outcome.basis
 
 
 def _index(name: str, index: int | None) -> dict[str, int]:
@@ -323,8 +325,6 @@ def _properties(result: Result, outcome: Outcome, careful: bool) -> dict[str, An
             data[name] = readable(figure(measure))
     if outcome.missing:
         data["missing"] = [readable(name) for name in outcome.missing]
-    if outcome.basis:
-        data["basis"] = [readable(str(ground)) for ground in outcome.basis]
     shown = [repair for repair in outcome.repairs if repair.verified and (careful or repair.life_safety)]
     if shown:
         data["lifeSafetyCures"] = [_shown(repair) for repair in shown]

@@ -23,6 +23,7 @@ CAUTIONS = (
     "jurisdiction or a licensed professional.",
     "Its results hold only for the data given; what is open or for review has not been found in order.",
 )
+INCOMPLETE = "The review is incomplete: input could not be read or a rule broke. Nothing counts as in order."
 WAIVED = "waived"
 """The word that asks for waived failures beside the kinds of outcome."""
 SHOWN = frozenset({Kind.OPEN.value, Kind.REVIEW.value})
@@ -266,13 +267,24 @@ def _columns(char: str) -> int:
 _KINDS = (Kind.FAIL, Kind.OPEN, Kind.REVIEW, Kind.PASS, Kind.NOT_APPLICABLE)
 
 
-def _summary(results: Sequence[Result], shown: Collection[str]) -> Iterator[str]:
+def totals(results: Sequence[Result]) -> str:
+    """The totals of a review in one sentence."""
+    return _totals(results, _counts(results))
+
+
+def _counts(results: Sequence[Result]) -> dict[str, Counter[Kind]]:
+    """For each rule, how many outcomes of each kind over all specs."""
     counts: dict[str, Counter[Kind]] = {}
     for result in results:
         for rule in result.rulebook.rules:
             counts.setdefault(rule.id, Counter())
         for rule_id, kinds in result.counts().items():
             counts.setdefault(rule_id, Counter()).update(kinds)
+    return counts
+
+
+def _summary(results: Sequence[Result], shown: Collection[str]) -> Iterator[str]:
+    counts = _counts(results)
     everything = Kind.PASS.value in shown or Kind.NOT_APPLICABLE.value in shown
     told = (Kind.FAIL, Kind.OPEN, Kind.REVIEW)
     rows = sorted(row for row, kinds in counts.items() if everything or any(kinds[kind] for kind in told))
@@ -292,7 +304,7 @@ def _summary(results: Sequence[Result], shown: Collection[str]) -> Iterator[str]
     yield ""
     yield _totals(results, counts)
     if any(result.broken for result in results):
-        yield "The review is incomplete: input could not be read or a rule broke. Nothing counts as in order."
+        yield INCOMPLETE
     yield from CAUTIONS
 
 

@@ -28,7 +28,7 @@ RULE = Rule(
         Cited("NFPA 101", "2012 to 2024", "re-entry from stair enclosures", "clause by edition"),
     ),
     evidence=("edition", "what unlocks the stair side"),
-    why="Designed to the edition of the last job: the command switch is there, the fire alarm is not, and the door fails.",
+    why="Designed to the edition of the last job: the command switch is there, the fire alarm is not.",
     cure="Wire every release that the adopted editions name; the strictest counts where there are two.",
     limits="Levels of selected re-entry and doors that unlock together do not show at one opening. " + CAUTION,
     life_safety=True,

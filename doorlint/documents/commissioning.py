@@ -1,0 +1,164 @@
+"""The commissioning sheet: what is to be measured at each lock and seen in each event, with room for what is found.
+
+Every expected figure comes from the same calculation as the review; what the spec leaves open is open here too, and
+then there is nothing to compare a measurement with.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from ..circuit.feeds import Feed
+from ..circuit.releases import SwitchedCoil
+from ..circuit.tolerance import voltage_taken
+from ..circuit.voltages import LoadVoltage
+from ..context import Context
+from ..quantity import Quantity
+from ..reviewing import Result
+from ..spec.fields import UNKNOWN
+from ..spec.model import Egress, Item, Opening
+from .sequence import states
+from .suppression import release_s
+from .tables import BLANK, NONE, Cell, Column, Open, Table, computed, found, number, optional, stated, text, words
+
+LOCKS = (
+    Column("opening"), Column("item"), Column("fed by"), Column("expected at new contacts, 20 degC", "V"),
+    Column("least expected on mains", "V"), Column("least expected at the end of the battery", "V"),
+    Column("takes at least", "V"), Column("measured on mains", fill=True), Column("measured on battery", fill=True),
+    Column("expected to let go after", "s"), Column("measured release", fill=True), Column("holding force", "N"),
+    Column("measured force", fill=True), Column("date and signature", fill=True),
+)  # fmt: skip
+EVENTS = (
+    Column("opening"), Column("event"), Column("lock"), Column("latch"), Column("egress"),
+    Column("entry without credential"), Column("entry with credential"), Column("reported"),
+    Column("found", fill=True), Column("date and signature", fill=True),
+)  # fmt: skip
+EGRESS = (
+    Column("opening"), Column("delay", "s"), Column("measured delay", fill=True), Column("initiation", "s"),
+    Column("measured initiation", fill=True), Column("force", "N"), Column("measured force", fill=True),
+    Column("armed again"), Column("date and signature", fill=True),
+)  # fmt: skip
+
+
+def build(_: Result, context: Context) -> tuple[Table, ...]:
+    """Voltages, release times and forces of each coil; each opening in each event; delays of the egress side."""
+    openings = tuple(context.spec.openings.values())
+    return (
+        Table(
+            "locks",
+            "Voltage, release and force at each lock",
+            LOCKS,
+            tuple(_lock(coil, context) for coil in context.subjects[SwitchedCoil]),
+            notes=(
+                "Measure the voltage at the lock's own terminals with every load of its circuit on, meter range DC "
+                "unless its supply is AC.",
+                "Least expected: source at its lowest, conductors warm, contacts and splices aged. A new and cold "
+                "installation lies above it; below it something is not as specified.",
+                "Let go after: the electrical part alone, from the opening contact on. What stays in the iron and the "
+                "moving parts come on top.",
+                "Force: as the data sheet states it.",
+            ),
+            cautions=("Measure with people who know how to get the door open again at hand.",),
+        ),
+        Table(
+            "events",
+            "Each opening in each event",
+            EVENTS,
+            tuple(row for one in openings for row in _events(one, context)),
+            notes=("Bring about each event at each opening and note what the door did. Lock, latch and entry as met "
+                   "from the unsecured side; egress as met from inside.",),
+            cautions=("An expected state is what the wiring does, in order or not: read it beside the findings of the "
+                      "review.",),
+        ),
+        Table(
+            "egress",
+            "Delays and forces on the egress side",
+            EGRESS,
+            tuple(row for one in openings for row in _egress(one)),
+            notes=("Openings whose egress is delayed or held by force, as the spec states it.",),
+        ),
+    )  # fmt: skip
+
+
+def _lock(coil: SwitchedCoil, context: Context) -> tuple[Cell, ...]:
+    feed, item = coil.feed, coil.item
+    voltages = context.voltages
+    return (
+        text(item.opening, "opening"),
+        text(item.name, "item"),
+        words(feed.terminal.identity),
+        _volts(lambda: voltages.steady(feed), lambda at: at.nominal_v),
+        _volts(lambda: voltages.steady(feed), lambda at: at.worst_v),
+        _volts(lambda: voltages.on_battery(feed), lambda at: at.worst_v),
+        computed(lambda: _taken(feed), "voltage", "V"),
+        BLANK,
+        BLANK,
+        computed(lambda: release_s(coil), "time", "s") if coil.openers else NONE,
+        BLANK,
+        _force(item),
+        BLANK,
+        BLANK,
+    )
+
+
+def _volts(solved: Callable[[], LoadVoltage | None], of: Callable[[LoadVoltage], float | None]) -> Cell:
+    """A voltage of a solved circuit: `none` where the state does not exist, in words where nothing holds."""
+
+    def cell() -> Cell:
+        state = solved()
+        if state is None:
+            return NONE
+        value = of(state)
+        return "no voltage holds" if value is None else number(value, "voltage", "V")
+
+    return found(cell)
+
+
+def _taken(feed: Feed) -> float:
+    return float(voltage_taken(feed.load)[0].low)
+
+
+def _force(item: Item) -> Cell:
+    """The holding force; asked for where the item holds by a magnet alone."""
+    sheet = item.sheet
+    if sheet is None:
+        return Open(("product",))
+    magnet = sheet.kind in ("electromagnetic_lock", "shear_lock", "hold_open_magnet") or sheet.mechanism == "magnet"
+    if sheet.holding_force is None and not magnet:
+        return NONE
+    return stated(sheet, "holding_force", "force", "N")
+
+
+def _events(one: Opening, context: Context) -> Iterator[tuple[Cell, ...]]:
+    for row in context.matrix(one).rows:
+        reported = words("; ".join(row.alarms)) if row.alarms else "nothing"
+        yield text(one.id, "id"), row.event.title, *states(row), reported, BLANK, BLANK
+
+
+def _egress(one: Opening) -> Iterator[tuple[Cell, ...]]:
+    egress = one.egress
+    if egress is UNKNOWN:
+        gap = Open(("egress",))
+        yield text(one.id, "id"), gap, BLANK, gap, BLANK, gap, BLANK, gap, BLANK
+        return
+    if not isinstance(egress, Egress):
+        return
+    if egress.delay is None and egress.initiation is None and egress.force is None:
+        return
+
+    def of(name: str, dimension: str, unit: str) -> Cell:
+        # a delay takes an initiation time and a force to be commissioned; alone each may be meant alone
+        lacks = getattr(egress, name) is None and not isinstance(egress.delay, Quantity)
+        return NONE if lacks else stated(egress, name, dimension, unit)
+
+    yield (
+        text(one.id, "id"),
+        of("delay", "time", "s"),
+        BLANK,
+        of("initiation", "time", "s"),
+        BLANK,
+        of("force", "force", "N"),
+        BLANK,
+        optional(egress.rearm),
+        BLANK,
+    )
