@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -147,7 +147,7 @@ def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches 
 
 @doorlint.command()
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...")
-@click.option("--format", "form", type=click.Choice(["text", "json", "sarif", "junit"]), default="text",
+@click.option("--format", "form", type=click.Choice(["text", "json", "sarif", "junit", "html"]), default="text",
               show_default=True, help="How the report is written.")
 @click.option("--output", metavar="FILE", help="Write the report to FILE, whole or not at all.")
 @click.option("--earlier", metavar="FILE",
@@ -189,7 +189,10 @@ def review(
     with _only_report():
         from .repair import with_cures
 
-        results = tuple(with_cures(result) for result in review_all(list(paths)))
+        # standard output may be a file while somebody watches standard error
+        with _progress() as told:
+            found = review_all(list(paths), **told)
+            results = tuple(with_cures(result, **told) for result in found)
     _note_parser()
     _spare_inputs(output, [name for result in results for name in result.documents])
     if form == "json":
@@ -204,10 +207,13 @@ def review(
         from .report import junit
 
         text = junit.render(results, Level(failing_level))
+    elif form == "html":
+        text = _html(results)
     else:
         from .report import text as text_report
 
         text = text_report.render(results, shown=frozenset(show) or text_report.SHOWN)
+        text = _for_terminal(text) if output is None else text
     _put(text, output)
     return max((result.status(Level(failing_level)) for result in results), default=_BROKEN)
 
@@ -319,6 +325,85 @@ def budget(path: str) -> int:
 
     _put(_ended(render(result)))
     return _completeness(result)
+
+
+@doorlint.command(short_help="Write the handover documents of the spec at PATH into a folder.")
+@click.argument("path")
+@click.option("--into", "folder", metavar="FOLDER", required=True,
+              help="The folder to write into; made where it does not exist.")
+@click.option("--only", "names", metavar="NAME", multiple=True,
+              help="Write this document only; may be repeated. Names: hardware, sequence, power, battery, cables, "
+                   "fire-alarm, commissioning, suppression, ports, questions.")
+@click.option("--format", "form", type=click.Choice(["markdown", "csv", "xlsx"]), default="markdown",
+              show_default=True, help="How they are written. CSV gives a file for each table.")
+@click.option("--date", metavar="DATE", default="",
+              help="The date in the documents, as 2027-06-30, or `today`. Without it they say that none was given, "
+                   "and the same spec gives the same files on any day.")
+def documents(path: str, folder: str, names: tuple[str, ...], form: str, date: str) -> int:
+    """Write handover documents of the spec at PATH: schedules, interface and port lists, commissioning sheet,
+    questions.
+
+    Every figure is that of the review; what the spec does not tell says `open` and what it waits for. Exit status: 0
+    all written, 2 something could not be written (then nothing is), or the review is incomplete.
+    """
+    from .documents import DOCUMENTS, build, files
+    from .files import write_files
+
+    wrong = next((name for name in names if name not in DOCUMENTS), None)
+    if wrong is not None:
+        raise Refusal(f"there is no document {wrong!r}{_nearest(wrong, DOCUMENTS) or '; see doorlint documents -h'}")
+    dated = _date(date)
+    result = _reviewed(path)
+    if result.context is None:
+        raise Refusal(f"{result.root}: the spec could not be read; `doorlint review` says why")
+    with _only_report():
+        made = files([build(name, result, dated) for name in dict.fromkeys(names or DOCUMENTS)], form)
+    for name in made:
+        _spare_inputs(str(Path(folder) / name), [path, *result.documents])
+    write_files(folder, made)
+    return _completeness(result)
+
+
+def _date(text: str) -> str:
+    import datetime
+
+    if text == "today":
+        return datetime.date.today().isoformat()
+    try:
+        return datetime.date.fromisoformat(text).isoformat() if text else ""
+    except ValueError:
+        raise Refusal(f"--date {text!r}: write it as 2027-06-30, or `today`") from None
+
+
+@contextlib.contextmanager
+def _progress() -> Iterator[dict[str, Any]]:
+    """What to pass to a long review so that a terminal on standard error shows how far it is: nothing elsewhere."""
+    from .report.terminal import bar
+
+    with bar(sys.stderr) as told:
+        yield {} if told is None else {"progress": told}
+
+
+def _for_terminal(text: str) -> str:
+    """The report in colour where standard output is a terminal that takes it; elsewhere as it is."""
+    from .report import terminal
+
+    if not terminal.wants_colour(sys.stdout):
+        return text
+    if not terminal.available():
+        _say(f"note: {terminal.ADVICE}")
+        return text
+    return terminal.coloured(text.splitlines(), sys.stdout)
+
+
+def _html(results: Sequence[Result]) -> str:
+    try:
+        from .report import html
+    except ModuleNotFoundError as error:
+        if error.name not in ("jinja2", "markupsafe"):
+            raise
+        raise Refusal("the HTML report needs Jinja2, which is not installed: pip install 'doorlint[html]'") from None
+    return html.render(results)
 
 
 def _earlier(path: str | None, form: str) -> tuple[Revision, ...] | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
@@ -16,7 +17,8 @@ from .egress import Arrangement, classify
 from .events import FaultRow, Matrix, matrix, pairs, singles
 from .events.door import Door
 from .exposure import Exposed, exposed
-from .spec.model import Cable, Item, Opening, PowerSource, Project, Spec, Waiver
+from .rulebook import Rule
+from .spec.model import Cable, HardwareSet, Item, Opening, PowerSource, Product, Project, Spec, Waiver
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,10 @@ class Context:
         found: tuple[Exposed, ...] = self._once("exposed", opening, lambda: exposed(opening, self))
         return found
 
+    def parameter(self, rule: Rule, name: str) -> Fraction:
+        """A figure of practice of a rule, SI: as the house standards set it, else the rule's default."""
+        return rule.parameter(name).value(self.spec.practice)
+
     def opening(self, item: Item) -> Opening:
         """The opening that an item belongs to."""
         return self.spec.openings[item.opening]
@@ -89,6 +95,8 @@ def analyse(spec: Spec) -> Context:
         Project: (spec.project,),
         Opening: tuple(spec.openings.values()),
         Item: items,
+        Product: tuple(spec.products.values()),
+        HardwareSet: tuple(spec.sets.values()),
         Cable: tuple(spec.cables.values()),
         PowerSource: tuple(spec.power.values()),
         Feed: wiring.feeds,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import stat
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
@@ -30,7 +31,73 @@ def write_text(path: str | Path, text: str) -> None:
         raise FileProblem(f"{path}: not written: {_why(error)}") from error
 
 
+def write_files(folder: str | Path, files: Mapping[str, bytes]) -> None:
+    """Write several files (name to content) into a folder, which is made where it does not exist.
+
+    Every file is written beside its target first, and only when all are on disk do they take their places: a disk
+    that fills up leaves everything as it was. Raises FileProblem, naming the file; what was made is taken back then.
+    """
+    base = Path(folder)
+    staged: list[tuple[Path, Path]] = []
+    made: list[Path] = []
+    shown: object = folder
+    try:
+        made = _make_folder(base)
+        for name, data in files.items():
+            shown = base / name
+            target = Path(os.path.realpath(base / name))
+            staged.append((_stage(target, data), target))
+        while staged:
+            beside, target = staged[0]
+            shown = target
+            beside.replace(target)
+            del staged[0]
+    except BaseException as error:
+        for beside, _ in staged:
+            with suppress(OSError):
+                beside.unlink()
+        for one in reversed(made):
+            with suppress(OSError):
+                one.rmdir()
+        if isinstance(error, OSError):
+            raise FileProblem(f"{shown}: not written: {_why(error)}") from error
+        if isinstance(error, ValueError):  # a NUL in the name
+            raise FileProblem(f"{os.fspath(folder)!r}: not written: this is no file name ({error})") from error
+        raise
+    _sync_folder(base)
+
+
+def _make_folder(folder: Path) -> list[Path]:
+    """Make a folder and what is missing above it; the folders made, outermost first."""
+    missing = [one for one in (folder, *folder.parents) if not one.exists()]
+    made: list[Path] = []
+    try:
+        for one in reversed(missing):
+            one.mkdir()
+            made.append(one)
+    except OSError:
+        for one in reversed(made):
+            with suppress(OSError):
+                one.rmdir()
+        raise
+    if not folder.is_dir():
+        raise NotADirectoryError
+    return made
+
+
 def _replace(target: Path, data: bytes) -> None:
+    beside = _stage(target, data)
+    try:
+        beside.replace(target)
+    except BaseException:
+        with suppress(OSError):
+            beside.unlink()
+        raise
+    _sync_folder(target.parent)
+
+
+def _stage(target: Path, data: bytes) -> Path:
+    """Write data, whole and durable, into a new file beside the target; nothing is left behind where that fails."""
     mode = _mode(target)
     beside = target.with_name(f".{target.name[:64]}.{secrets.token_hex(8)}.part")
     # os.open rather than tempfile: a new file then gets the permissions that the user's umask grants
@@ -42,12 +109,11 @@ def _replace(target: Path, data: bytes) -> None:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        beside.replace(target)
     except BaseException:
         with suppress(OSError):
             beside.unlink()
         raise
-    _sync_folder(target.parent)
+    return beside
 
 
 def _mode(target: Path) -> int | None:

@@ -10,6 +10,9 @@ _YAML = Cited("YAML", "1.2.2", "chapter 3", "Processes and models")
 _SCHEMA = Cited("JSON Schema", "draft 2020-12", "Validation", "the format is schemas/spec.schema.json")
 _UNITS = Practice("a number without a unit is read differently by everybody; a door spec states units")
 _REFERENCES = Practice("an id that does not resolve is hardware that nobody orders, or power that nobody lays")
+_HOUSE = Practice(
+    "a house standard adds to what is asked; what codes and life safety ask is for the authority having jurisdiction"
+)
 _OWN = Practice("what broke in the review itself must never read as a clean door")
 
 
@@ -173,6 +176,42 @@ FORMAT_RULES: dict[str, Rule] = {
             _OWN,
             "Its rules were not applied.",
             "Repair or remove the package.",
+        ),
+        _rule(
+            "house/unknown-rule",
+            "The house standards name a rule that does not exist",
+            _HOUSE,
+            "What they ask of it is asked of nothing.",
+            "Correct the id, or remove the entry.",
+        ),
+        _rule(
+            "house/unknown-parameter",
+            "The house standards name a parameter that does not exist",
+            _HOUSE,
+            "The figure is read by no rule.",
+            "Correct the name, or remove the entry.",
+        ),
+        _rule(
+            "house/not-settable",
+            "The house standards set a finding that cannot be set",
+            _HOUSE,
+            "A file that cannot be read, or an id that does not resolve, leaves doors unjudged whatever the office thinks.",
+            "Remove the entry.",
+        ),
+        _rule(
+            "house/no-reason",
+            "The house standards soften a rule without a reason",
+            _HOUSE,
+            "Nobody can tell later whether the decision still holds; the setting is not taken.",
+            "Write the reason beside the setting, or remove it.",
+        ),
+        _rule(
+            "house/loosened",
+            "The house standards ask for less than may be asked",
+            _HOUSE,
+            "What touches life safety, what a standard fixes and what another house standard asks stays as strict as it "
+            "is; the setting is not taken.",
+            "Remove the setting; waive a single finding at its opening with the reason.",
         ),
         _rule(
             "waiver/not-usable",

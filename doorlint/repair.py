@@ -12,14 +12,14 @@ from typing import Any
 
 from .context import Context
 from .outcome import Change, Kind, Level, Outcome, Repair
-from .reviewing import Overlay, Result, review_root
+from .reviewing import Overlay, Progress, Result, review_root
 from .rulebook import Rulebook
 
 MOST_OFFERED = 3
 """Verified repairs shown for one finding: the smallest, and up to two of another sort."""
 
 
-def with_cures(result: Result, most_findings: int = 60) -> Result:
+def with_cures(result: Result, most_findings: int = 60, progress: Progress | None = None) -> Result:
     """The result with each failure's repairs verified, and those that do not cure left out.
 
     At most `most_findings` failures are tried, in the order of the report; the others offer no repair.
@@ -28,6 +28,8 @@ def with_cures(result: Result, most_findings: int = 60) -> Result:
     outcomes = []
     for outcome in result.outcomes:
         if outcome.repairs and outcome.kind is Kind.FAIL and not outcome.waived and tried < most_findings:
+            if progress is not None:
+                progress("trying cures", tried, min(most_findings, len(result.findings())))
             tried += 1
             outcomes.append(replace(outcome, repairs=cures(result, outcome)))
         else:
@@ -89,13 +91,32 @@ def _is_cured(result: Result, outcome: Outcome, repair: Repair) -> bool:
     overlay = Overlay(apply(result, repair), known)
     module = next(m for m in result.rulebook.modules if m.RULE.id == outcome.rule)
     alone = review_root(
-        Path(result.root), Rulebook((module,)), overlay, lambda _, subject: subject.identity == outcome.subject
+        Path(result.root),
+        Rulebook((module,)),
+        overlay,
+        lambda _, subject: subject.identity == outcome.subject,
+        house=result.settings,
     )
-    same = [o for o in alone.outcomes if (o.rule, o.subject) == (outcome.rule, outcome.subject)]
-    if any(o.kind in (Kind.FAIL, Kind.OPEN) for o in same) or not any(o.kind is Kind.PASS for o in same):
+    if not _gone(_of_same(result, outcome), _of_same(alone, outcome), outcome):
         return False
-    after = review_root(Path(result.root), result.rulebook, overlay, _touched_by(result))
+    after = review_root(Path(result.root), result.rulebook, overlay, _touched_by(result), house=result.settings)
     return (result.broken or not after.broken) and not (_worries(after) - _worries(result))
+
+
+def _of_same(result: Result, outcome: Outcome) -> list[Outcome]:
+    """The outcomes of the same rule for the same subject: several where the rule judges a list of items."""
+    return [o for o in result.outcomes if (o.rule, o.subject) == (outcome.rule, outcome.subject)]
+
+
+def _gone(before: list[Outcome], after: list[Outcome], outcome: Outcome) -> bool:
+    """Whether one failure less is left, this one is not among them, and nothing more is open."""
+
+    def count(outcomes: list[Outcome], kind: Kind) -> int:
+        return sum(o.kind is kind for o in outcomes)
+
+    repeated = any(o.kind is Kind.FAIL and o.message == outcome.message for o in after)
+    fewer = count(after, Kind.FAIL) < count(before, Kind.FAIL) and count(after, Kind.OPEN) <= count(before, Kind.OPEN)
+    return fewer and not repeated and count(after, Kind.PASS) > 0
 
 
 def _touched_by(result: Result) -> Callable[[Context, Any], bool]:

@@ -13,6 +13,7 @@ from typing import Any
 from .context import Context, analyse
 from .document import Document, Region
 from .format_rules import FORMAT_RULES, finding
+from .house import NONE, Settings, settings
 from .outcome import Kind, Level, Outcome, Place, Related
 from .rulebook import Rulebook, RuleModule, apply, collect
 from .schema import check
@@ -24,13 +25,17 @@ __all__ = ["Overlay", "Result", "SpecError", "review", "review_all", "review_roo
 
 _NOTHING = Rulebook()
 
+Progress = Callable[[str, int, int], None]
+"""Told how far a long review is: what is being done, how many parts of it are done, and of how many."""
+
 
 @dataclass(frozen=True)
 class Result:
     """The outcome of one review.
 
     root: the spec's root file as shown. outcomes: sorted by file, place, rule and subject. broken: part of the
-    input could not be read, or a rule or package of rules broke, so the review is not complete.
+    input could not be read, or a rule or package of rules broke, so the review is not complete. settings: what the
+    house standards change; the rules that they switch off were not applied.
     """
 
     root: str
@@ -41,6 +46,7 @@ class Result:
     context: Context | None = field(default=None, repr=False)
     files: Files | None = field(default=None, repr=False)
     broken: bool = False
+    settings: Settings = NONE
 
     def region(self, place: Place) -> Region:
         """The region of a place in its document."""
@@ -79,14 +85,16 @@ def review(path: str | Path, *, rulebook: Rulebook | None = None, overlay: Overl
     return review_root(roots[0], rulebook or collect(), overlay)
 
 
-def review_all(paths: Iterable[str | Path], *, rulebook: Rulebook | None = None) -> tuple[Result, ...]:
+def review_all(
+    paths: Iterable[str | Path], *, rulebook: Rulebook | None = None, progress: Progress | None = None
+) -> tuple[Result, ...]:
     """Review every spec that the paths belong to, each once, in the order first met."""
     roots: dict[Path, Path] = {}
     for path in paths:
         for root in find_roots(Path(path)):
             roots.setdefault(root.resolve(), root)
     book = rulebook or collect()
-    return tuple(review_root(root, book, None) for root in roots.values())
+    return tuple(review_root(root, book, None, progress=progress) for root in roots.values())
 
 
 def review_text(text: str, name: str = "spec.yaml", *, rulebook: Rulebook | None = None) -> Result:
@@ -100,31 +108,48 @@ def review_root(
     rulebook: Rulebook,
     overlay: Overlay | None = None,
     judged: Callable[[Context, Any], bool] | None = None,
+    progress: Progress | None = None,
+    house: Settings | None = None,
 ) -> Result:
     """Review the spec with this root file, texts of the overlay standing in for files on disk.
 
-    `judged(context, subject)` may leave subjects out, for a review of part of a spec.
+    `judged(context, subject)` may leave subjects out, for a review of part of a spec. `house`: settings to take as
+    they are, in place of the spec's house standards, where only some of the rules are applied.
     """
+    tell = progress if progress is not None else _quiet
+    tell("reading", 0, 1)
     files = read_files(root, overlay)
     faults = _schema_findings(files)
     outcomes = [*files.findings, *faults]
     spec, reading = read_spec(files, frozenset(fault.place for fault in faults))
     outcomes.extend(reading)
+    if house is None:
+        house, faults_of_house = settings(files, rulebook)
+        outcomes.extend(faults_of_house)
     broken = files.unreadable
     for trouble in rulebook.troubles:
         broken = True
         outcomes.append(finding("rulebook/package-broke", trouble.message, Place(files.root, ""), trouble.source))
     context = None
     if spec is not None:
+        tell("tracing", 0, 1)
+        spec = replace(spec, practice=house.practice)
         context = analyse(spec)
         outcomes.extend(context.wiring.findings)
-        for module in rulebook.modules:
-            for outcome in _run(module, context, files, judged):
+        for number, module in enumerate(rulebook.modules):
+            tell("judging", number, len(rulebook.modules))
+            if module.RULE.id in house.off:
+                continue
+            for outcome in _run(module, context, files, house, judged):
                 outcomes.append(outcome)
                 broken = broken or outcome.rule == "rulebook/rule-broke"
         outcomes = _waived(outcomes, spec.waivers, date.today())
-    result = Result(files.root, (), files.documents, rulebook, spec, context, files, broken)
+    result = Result(files.root, (), files.documents, rulebook, spec, context, files, broken, house)
     return replace(result, outcomes=_sorted(result, outcomes))
+
+
+def _quiet(what: str, done: int, of: int) -> None:
+    """Nobody is told."""
 
 
 def _schema_findings(files: Files) -> list[Outcome]:
@@ -132,7 +157,7 @@ def _schema_findings(files: Files) -> list[Outcome]:
     for name, document in files.documents.items():
         if any(p.code == "encoding" for p in document.problems) or (document.tree is None and document.problems):
             continue
-        for fault in check(document):
+        for fault in check(document, "house" if name in files.house else "spec"):
             place = Place(name, fault.pointer, fault.part)
             found.append(finding(fault.rule, fault.message, place, _owner(fault.pointer) or name))
     return found
@@ -145,10 +170,15 @@ def _owner(pointer: str) -> str:
 
 
 def _run(
-    module: RuleModule, context: Context, files: Files, judged: Callable[[Context, Any], bool] | None = None
+    module: RuleModule,
+    context: Context,
+    files: Files,
+    house: Settings,
+    judged: Callable[[Context, Any], bool] | None = None,
 ) -> list[Outcome]:
     """Apply one rule to all its subjects. A rule that breaks gives one finding and stops there; others go on."""
     rule = module.RULE
+    level, notes = house.level(rule), house.notes(rule)
     root = files.root
     outcomes: list[Outcome] = []
     if rule.over is None or rule.over not in context.subjects:
@@ -161,7 +191,9 @@ def _run(
         try:
             for outcome in apply(module, subject, context):
                 _check_places(outcome, files)
-                outcomes.append(outcome)
+                if notes and outcome.kind is Kind.FAIL:
+                    outcome = replace(outcome, related=(*outcome.related, *notes))
+                outcomes.append(outcome if level is rule.level else replace(outcome, level=level))
         except Exception as error:  # one broken rule must not hide the others
             where = traceback.extract_tb(error.__traceback__)[-1]
             text = (

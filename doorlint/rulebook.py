@@ -12,22 +12,67 @@ import re
 import traceback
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from importlib.metadata import EntryPoint, entry_points
-from typing import Any, Protocol, runtime_checkable
+from typing import Any, Literal, Protocol, runtime_checkable
 
 import pluggy
 
-from .outcome import Basis, Cited, Kind, Level, Outcome, Place, Practice, Verdict
+from .outcome import Basis, Cited, Kind, Level, Measure, Outcome, Place, Practice, Verdict
 from .spec.fields import UNKNOWN, Part, Undecided
 
 hookspec = pluggy.HookspecMarker("doorlint")
 hookimpl = pluggy.HookimplMarker("doorlint")
 
+_NAME = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 _ID = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*/[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
 class RuleError(ValueError):
     """A rule is declared wrongly; the text says what and how to write it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """A figure of practice in a rule that a house standard may set. What a code fixes is no parameter.
+
+    name: the one under which it is set; rules that share a figure share the Parameter.
+    title: what it is, in words that go on from "the".
+    dimension: of `doorlint.quantity`; "ingress" for an IP code, whose default is its text.
+    default: the figure where nobody sets another, exact, in SI base units.
+    stricter: the direction in which the figure asks for more; of IP codes, the one that covers the other.
+    basis: where the default comes from. One that is cited, or that bears on life safety, is never loosened.
+    """
+
+    name: str
+    title: str
+    dimension: str
+    default: Fraction | str
+    stricter: Literal["lower", "higher"]
+    basis: Basis
+
+    def __post_init__(self) -> None:
+        if not _NAME.fullmatch(self.name):
+            raise RuleError(f"parameter {self.name!r}: write small letters and underscores, for example coil_drop")
+        if not isinstance(self.basis, Cited | Practice):
+            raise RuleError(f"parameter {self.name}: its default needs a basis, Cited(...) or Practice(...)")
+        if isinstance(self.default, str) != (self.dimension == "ingress"):
+            raise RuleError(f"parameter {self.name}: its default is an exact number, or the text of an IP code")
+
+    def value(self, practice: Mapping[str, Fraction | str]) -> Fraction:
+        """The figure that counts, SI. `practice`: what house standards set (`Spec.practice`)."""
+        found = practice.get(self.name, self.default)
+        if isinstance(found, str):
+            raise TypeError(f"parameter {self.name} is an IP code; ask for its code")
+        return found
+
+    def code(self, practice: Mapping[str, Fraction | str]) -> str:
+        """The IP code that counts."""
+        return str(practice.get(self.name, self.default))
+
+    def show(self, value: Fraction | str) -> str:
+        """A value of this parameter for people."""
+        return value if isinstance(value, str) else str(Measure(value, self.dimension))
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +89,8 @@ class Rule:
     applies: says whether the rule concerns a subject; `scope` is the same in words.
     evidence: the names of the figures that a finding carries.
     why, cure, limits: for the rule's page: what goes wrong, what helps, where the rule is known to be blind.
-    life_safety: its repairs are shown and never applied by a tool.
+    life_safety: its repairs are shown and never applied by a tool; no house standard may soften it.
+    parameters: the figures of practice that a house standard may set.
     """
 
     id: str
@@ -60,6 +106,7 @@ class Rule:
     cure: str = ""
     limits: str = ""
     life_safety: bool = False
+    parameters: tuple[Parameter, ...] = ()
     since: str = "0.1.0"
 
     def __post_init__(self) -> None:
@@ -73,6 +120,15 @@ class Rule:
             raise RuleError(f"rule {self.id}: title needs 1 to 72 characters, has {len(self.title)}")
         if (self.applies is None) != (not self.scope):
             raise RuleError(f"rule {self.id}: `applies` and `scope` go together")
+        if not all(isinstance(parameter, Parameter) for parameter in self.parameters):
+            raise RuleError(f"rule {self.id}: parameters are Parameter(...)")
+
+    def parameter(self, name: str) -> Parameter:
+        """The parameter of this name. RuleError where the rule declares none, so that the rule book is whole."""
+        for parameter in self.parameters:
+            if parameter.name == name:
+                return parameter
+        raise RuleError(f"rule {self.id} declares no parameter {name!r}")
 
 
 @runtime_checkable
@@ -146,6 +202,12 @@ class Rulebook:
                 return rule
         raise KeyError(rule_id)
 
+    @property
+    def parameters(self) -> Mapping[str, Parameter]:
+        """The parameters of all rules, by name."""
+        found = {parameter.name: parameter for rule in self.rules for parameter in rule.parameters}
+        return dict(sorted(found.items()))
+
 
 def collect(extra: Iterable[object] = (), *, group: str = "doorlint") -> Rulebook:
     """Collect the rules of every installed package, and of the plugin objects in `extra`.
@@ -174,11 +236,22 @@ def collect(extra: Iterable[object] = (), *, group: str = "doorlint") -> Ruleboo
             elif rule.id in found:
                 both = f"{origins[rule.id]} and by {name}"
                 troubles.append(Trouble(name, f"rule {rule.id} is offered twice, by {both}; the first counts"))
+            elif other := _contradicted(rule, found):
+                troubles.append(Trouble(name, f"rule {rule.id} and rule {other} declare one parameter differently"))
             else:
                 found[rule.id] = module
                 origins[rule.id] = name
     modules = tuple(found[rule_id] for rule_id in sorted(found))
     return Rulebook(modules, tuple(troubles), origins)
+
+
+def _contradicted(rule: Rule, found: Mapping[str, RuleModule]) -> str:
+    """The rule whose parameter has the name of one of this rule and is another; empty where there is none."""
+    own = {parameter.name: parameter for parameter in rule.parameters}
+    for other in found.values():
+        if any(own.get(parameter.name, parameter) != parameter for parameter in other.RULE.parameters):
+            return other.RULE.id
+    return ""
 
 
 def _load(entry: EntryPoint, troubles: list[Trouble]) -> object | None:

@@ -19,7 +19,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("format_rules",),
     ("spec.files", "spec.read"),
     ("circuit", "codes", "mechanics"),
-    ("egress", "events", "exposure"),
+    ("egress", "events", "exposure", "house"),
     ("context",),
     ("reviewing",),
     ("repair", "cases", "questions"),

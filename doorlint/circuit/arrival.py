@@ -17,7 +17,7 @@ from .voltages import LoadVoltage, Voltages
 
 def judge(feed: Feed, found: LoadVoltage, voltages: Voltages) -> Verdict:
     """Whether enough voltage arrives in the state found. A circuit without operating point fails."""
-    taken, _ = voltage_taken(feed.load)
+    taken, _ = voltage_taken(feed.load, voltages.spec.practice)
     related = (
         Related(feed.load.at("voltage"), f"{feed.item.name} takes {taken.text}"),
         Related(feed.terminal.output.place.key, f"fed from {feed.terminal.label}"),
@@ -58,10 +58,10 @@ def volts(value: float) -> Measure:
     return Measure(Fraction(round(value * 10**9), 10**9), "voltage")
 
 
-def other_rule_tells(feed: Feed) -> Verdict | None:
+def other_rule_tells(feed: Feed, voltages: Voltages) -> Verdict | None:
     """not applicable where the source itself gives less than the load takes: that is a rule of its own, and the line
     can do nothing about it."""
-    source, (taken, _) = source_voltage(feed.terminal), voltage_taken(feed.load)
+    source, (taken, _) = source_voltage(feed.terminal), voltage_taken(feed.load, voltages.spec.practice)
     if source.low >= taken.low:
         return None
     return not_applicable(

@@ -12,10 +12,21 @@ import math
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Final
 
+from ..outcome import Cited
+from ..rulebook import Parameter
 from .numbers import finite, not_negative, positive
 
+BATTERY_SHARE_LEFT: Final = Parameter(
+    "battery_share_left",
+    "share of its capacity that a battery has left when it is replaced, where the designer states none",
+    "ratio",
+    Fraction(80, 100),
+    "lower",
+    Cited("IEEE 485", "2020", "", "a battery is replaced at 80 percent of its capacity", from_memory=True),
+)
 AGEING_FACTOR: Final = 1.25
 """IEEE 485 / IEEE 1188 (from memory): a battery is replaced at 80 % of its capacity, so size for 1 / 0.8."""
 

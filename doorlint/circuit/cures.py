@@ -30,7 +30,7 @@ def line_repairs(
     if item.cable_sheet is not None and line.conductor is not None:
         yield from _thicker_cables(item, line.conductor, voltages.spec.cables)
         yield from _thicker_gauges(item.cable_sheet, line.conductor)
-    least = float(voltage_taken(feed.load)[0].low) if minimum_v is None else minimum_v
+    least = float(voltage_taken(feed.load, voltages.spec.practice)[0].low) if minimum_v is None else minimum_v
     longest = longest_run(found, voltages, least)
     if longest is not None and item.length is not None:
         text = f"{longest:g} m"

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from ..outcome import Term
+from ..outcome import Practice, Term
 from ..quantity import Band, Quantity, WireSize
+from ..rulebook import Parameter
 from ..spec.fields import Undecided, known
 from ..spec.model import Cable, Item, Opening, Spec, Transfer
 from .conductors import (
@@ -30,8 +31,14 @@ from .feeds import ContactUse, Feed
 
 KELVIN_AT_0_C = Fraction(27315, 100)
 REFERENCE_C = 20.0
-WARM_CONDUCTOR_C = 40.0
-"""Conductor temperature that a calculation takes at least: cable above ceilings and in frames. Common practice."""
+WARM_CONDUCTOR = Parameter(
+    "conductor_temperature",
+    "temperature that a conductor is taken to have at least: cable above ceilings and in frames",
+    "temperature",
+    KELVIN_AT_0_C + 40,
+    "higher",
+    Practice("40 degC; common practice, no source"),
+)
 
 CABLE_OUT, CABLE_BACK = "cable out", "cable back"
 
@@ -125,12 +132,14 @@ def conductor_of(cable: Cable) -> Conductor:
 
 
 def warm_conductor_c(spec: Spec, opening: Opening) -> float:
-    """The warmest that a conductor to an opening is taken to be: its ambient, and never below 40 degC."""
+    """The warmest that a conductor to an opening is taken to be: its ambient, and at least 40 degC or what a
+    house standard sets."""
     ambient = opening.ambient if isinstance(opening.ambient, Band) else None
     if ambient is None and spec.project.site is not None and not isinstance(spec.project.site, str):
         site = getattr(spec.project.site, "ambient", None)
         ambient = site if isinstance(site, Band) else None
-    return max(WARM_CONDUCTOR_C, celsius(ambient.high)) if ambient is not None else WARM_CONDUCTOR_C
+    warm = celsius(WARM_CONDUCTOR.value(spec.practice))
+    return max(warm, celsius(ambient.high)) if ambient is not None else warm
 
 
 def line_of(feed: Feed, opening: Opening, *, own_return: bool = True) -> Line:

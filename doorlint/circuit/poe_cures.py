@@ -78,7 +78,7 @@ def _free_terminal(supply: PowerSource, feed: Feed, poe: PoeLinks) -> str | None
     if not isinstance(supply.voltage, Band):
         return None
     try:
-        taken, _ = voltage_taken(feed.load)
+        taken, _ = voltage_taken(feed.load, poe.spec.practice)
     except Undecided:
         return None
     if supply.voltage.low < taken.low or supply.voltage.high > taken.high:

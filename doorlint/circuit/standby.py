@@ -7,7 +7,7 @@ before them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final, Literal
@@ -17,7 +17,7 @@ from ..quantity import Band, Quantity
 from ..spec.fields import UNKNOWN, Undecided, known
 from ..spec.model import Battery, PowerSource
 from .battery import (
-    AGEING_FACTOR,
+    BATTERY_SHARE_LEFT,
     CHARGE_FACTOR,
     RECHARGE_FRACTION,
     RECHARGE_TIME_S,
@@ -80,21 +80,32 @@ class Need:
         return True if self.most is not None and capacity >= self.most else None
 
 
-def need_for(source: PowerSource, profiles: tuple[Profile, Profile], time: Time, doubts: Iterable[Doubt] = ()) -> Need:
+def need_for(
+    source: PowerSource,
+    profiles: tuple[Profile, Profile],
+    time: Time,
+    practice: Mapping[str, Fraction | str],
+    doubts: Iterable[Doubt] = (),
+) -> Need:
     """The capacity that a source's battery needs to go on for a time, by the least and the most that it may have to
     give; `doubts` are what stands between the two. Raises Undecided where a figure of the battery makes no sense.
     """
     battery = source.battery
     assert isinstance(battery, Battery)
     found = list(doubts)
-    least, steps = _capacity(source, profiles[0], time, "least", found)
-    most, steps_most = _capacity(source, profiles[1], time, "most", [])
+    least, steps = _capacity(source, profiles[0], time, "least", found, practice)
+    most, steps_most = _capacity(source, profiles[1], time, "most", [], practice)
     assert least is not None
     return Need(least, most, steps, steps_most, tuple(found))
 
 
 def _capacity(
-    source: PowerSource, profile: Profile, time: Time, bound: Bound, doubts: list[Doubt]
+    source: PowerSource,
+    profile: Profile,
+    time: Time,
+    bound: Bound,
+    doubts: list[Doubt],
+    practice: Mapping[str, Fraction | str],
 ) -> tuple[Fraction | None, tuple[Step, ...]]:
     duration_s, at = time
     battery = source.battery
@@ -106,7 +117,7 @@ def _capacity(
     if terms:
         formula = "charge given x output voltage / (battery voltage x efficiency)"
         steps.append(Step("charge drawn", formula, Measure(drawn, "charge"), terms, "conservation of energy"))
-    ageing = Fraction(1) / _share(battery, "ageing", 1 / Fraction(AGEING_FACTOR))
+    ageing = Fraction(1) / _share(battery, "ageing", BATTERY_SHARE_LEFT.value(practice))
     need = drawn * ageing
     term = Term("left at the end of its life", f"{float(1 / ageing) * 100:g} %", battery.at("ageing"))
     ground = "IEEE 485 / IEEE 1188: size for what is left when the battery is replaced [from memory]"

@@ -37,7 +37,7 @@ def other_products(item: Item, spec: Spec) -> Iterator[Repair]:
 def other_sources(feed: Feed, spec: Spec, *, life_safety: bool = False) -> Iterator[Repair]:
     """Supplies of the spec whose voltage the load takes."""
     try:
-        taken, _ = voltage_taken(feed.load)
+        taken, _ = voltage_taken(feed.load, spec.practice)
     except Undecided:
         return
     found = 0

@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Final
 
-from ..outcome import Measure, Place, Step, Term
+from ..outcome import Measure, Place, Practice, Step, Term
 from ..quantity import Band, Quantity
+from ..rulebook import Parameter
 from ..spec.fields import UNKNOWN, Maybe, Undecided, known
 from ..spec.model import Battery, Input, PowerSource, Spec
 from .demand import nominal, outputs_of, own_current, source_voltage, steady
@@ -32,8 +33,14 @@ from .standby import Bound, Doubt, Need, Profile, Time, need_for
 POE_KINDS: Final = ("poe_switch", "poe_injector")
 FEEDERS: Final = ("power_supply", "ups")
 
-LOAD_SHARE: Final = Fraction(8, 10)
-"""Share of its rating that a supply is loaded with steadily, where the designer states none. Common practice."""
+LOAD_SHARE: Final = Parameter(
+    "supply_load_share",
+    "share of its rating that a supply is loaded with steadily, where the designer states none",
+    "ratio",
+    Fraction(8, 10),
+    "lower",
+    Practice("75 to 80 percent; common practice, no source"),
+)
 
 USUAL_SUPPLY_CURRENTS_A: Final = (1, Fraction(5, 2), 4, 6, 10, 16, 20)
 """Rated currents of supplies that the trade stocks. Common practice, no source."""
@@ -346,7 +353,7 @@ class Supplies:
         Raises Undecided where a load is unknown.
         """
         profiles = self.profile(source, "least"), self.profile(source, "most")
-        return need_for(source, profiles, (duration_s, at), self.rest_doubts(source))
+        return need_for(source, profiles, (duration_s, at), self.spec.practice, self.rest_doubts(source))
 
     def autonomy(self, source: PowerSource) -> Autonomy:
         """How long a source goes on after the mains have failed; worked out once for each source."""

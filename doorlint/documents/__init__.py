@@ -65,7 +65,7 @@ def heading(result: Result, date: str = "") -> Heading:
         words(revision).replace("\n", " ") if isinstance(revision, str) else "",
         date,
         words(result.root),
-        totals([result]).removesuffix("."),
+        totals([result]).removeprefix("Total: ").removesuffix("."),
         (*((INCOMPLETE,) if result.broken else ()), *CAUTIONS),
     )
 

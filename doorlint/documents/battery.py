@@ -67,8 +67,8 @@ def _battery(source: PowerSource, supplies: Supplies) -> tuple[Cell, ...]:
         of("voltage", "voltage", "V"),
         of("capacity", "charge", "Ah"),
         found(lambda: number(supplies.standby(source)[0], "time", "h")) if part is not None else _asked(source),
-        lacking if part is None else computed(lambda: _needed(source, supplies), "charge", "Ah"),
-        lacking if part is None else found(lambda: _enough(source, part, supplies)),
+        lacking if part is None else _needed(source, supplies),
+        found(lambda: _enough(source, supplies)),
         computed(lambda: _lasts(source, supplies), "time", "h"),
         found(lambda: text(supplies.autonomy(source).why, "backup")),
         of("end_voltage", "voltage", "V"),
@@ -88,20 +88,32 @@ def _computes(source: PowerSource) -> bool:
     return source.kind in FEEDERS and (source.kind == "power_supply" or source.efficiency is not None)
 
 
-def _needed(source: PowerSource, supplies: Supplies) -> Fraction | None:
-    if not _computes(source) or not supplies.carries(source):
-        return None
-    duration, at = supplies.standby(source)
-    need = supplies.need(source, duration, at)
-    if need.most is None:
-        raise Undecided(need.doubts[0].name, need.doubts[0].place, stated=False)
-    return need.most
+def _needed(source: PowerSource, supplies: Supplies) -> Cell:
+    if not _computes(source):
+        return "not computed: the time that it states counts"
+    if not supplies.carries(source):
+        return "nothing is fed from it"
+
+    def most() -> Fraction:
+        duration, at = supplies.standby(source)
+        need = supplies.need(source, duration, at)
+        if need.most is None:
+            raise Undecided(need.doubts[0].name, need.doubts[0].place, stated=False)
+        return need.most
+
+    return computed(most, "charge", "Ah")
 
 
-def _enough(source: PowerSource, battery: Battery, supplies: Supplies) -> Cell:
-    if not _computes(source) or not supplies.carries(source):
+def _enough(source: PowerSource, supplies: Supplies) -> Cell:
+    """Whether it goes on for the time asked for."""
+    battery = source.battery
+    if battery is UNKNOWN:
+        return Open(("battery",))
+    if not isinstance(battery, Battery) or not _computes(source) or not supplies.carries(source):
+        if source.required_backup is None:
+            return "no time is asked for"
         if not isinstance(source.required_backup, Quantity):
-            return NONE
+            return Open(("required_backup",))
         asked = source.required_backup.value
         return "yes" if supplies.autonomy(source).time_s >= asked else "no"
     duration, at = supplies.standby(source)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..circuit.conductors import resistance_ohm_per_m
-from ..circuit.feeds import Feed
+from ..circuit.feeds import Feed, ports
 from ..circuit.lines import CABLE_BACK, CABLE_OUT, REFERENCE_C, conductor_of, warm_conductor_c
 from ..context import Context
 from ..outcome import Measure
@@ -53,7 +53,7 @@ def _opening(one: Opening, context: Context) -> Iterator[tuple[Cell, ...]]:
         feeds = context.wiring.by_item.get(item.identity, ())
         for feed in feeds:
             yield _row(item, one, context, feed.terminal.identity, feed)
-        if not feeds and item in context.wiring.unfed:
+        if not feeds and ports(item):
             yield _row(item, one, context, Open(("fed_from",)), None)
         elif not feeds and (isinstance(item.signals, str) or item.cable is not None):
             origin: Cell = item.identity if isinstance(item.signals, str) else Open(("signals",))

@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 
-from .tables import Cell, Document, Table
+from .tables import Cell, Document, Table, shown
 
 TRAILING = ("project", "revision", "date", "review", "cautions and notes")
 """The columns behind those of the table."""
@@ -29,12 +29,12 @@ def render(document: Document, table: Table) -> str:
     writer = csv.writer(target, lineterminator="\r\n")
     writer.writerow([*(guarded(column.head) for column in table.columns), *TRAILING])
     for row in table.shown_rows:
-        writer.writerow([*map(_field, row), *map(guarded, trailing)])
+        writer.writerow([*map(_field, row), *(guarded(shown(each)) for each in trailing)])
     return target.getvalue()
 
 
 def _field(cell: Cell) -> str:
-    return guarded(cell) if isinstance(cell, str) else str(cell)
+    return guarded(shown(cell)) if isinstance(cell, str) else str(cell)
 
 
 def guarded(text: str) -> str:

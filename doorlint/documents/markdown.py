@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import re
 
-from .tables import Cell, Document, Table
+from .tables import Cell, Document, Table, shown
 
 _MARKS = re.compile(r"[\\`*\[\]<>|~&$]|(?<![^\W_])_|_(?![^\W_])")
-_LINE_START = re.compile(r"^(\s*)([#+=>-]|\d+[.)])", re.MULTILINE)
+_LINE_START = re.compile(r"^\s*(?:#{1,6}|[+=-]|\d{1,9}[.)])(?=\s|$)")
 
 
 def render(document: Document) -> str:
@@ -18,16 +18,16 @@ def render(document: Document) -> str:
     lines = [f"# {_text(document.title)}", ""]
     lines += [f"- {name}: {_text(value)}" for name, value in document.heading.lines]
     for caution in document.cautions:
-        lines += ["", f"> {_text(caution)}"]
+        lines += ["", f"> {_block(caution)}"]
     for table in document.tables:
         lines += ["", f"## {_text(table.title)}", "", *_table(table)]
         if table.notes:
-            lines += ["", *(f"- {_text(note)}" for note in table.notes)]
+            lines += ["", *(f"- {_block(note)}" for note in table.notes)]
     return "".join(f"{line}\n" for line in lines)
 
 
 def _table(table: Table) -> list[str]:
-    rows = [[_cell(cell) for cell in row] for row in table.shown_rows]
+    rows = [[_text(cell) for cell in row] for row in table.shown_rows]
     heads = [_text(column.head) for column in table.columns]
     # padded, so that it reads as a table in a plain editor too; a long cell does not stretch its whole column
     sizes = [
@@ -45,21 +45,17 @@ def _table(table: Table) -> list[str]:
     return [line(heads), f"| {' | '.join(rule)} |", *(line(row) for row in rows)]
 
 
-def _cell(cell: Cell) -> str:
-    return _text(cell) if isinstance(cell, str) else _text(str(cell))
-
-
-def _text(text: str) -> str:
-    """Text as a single line of Markdown that reads as it stands; `<br>` for a line break."""
-    escaped = _MARKS.sub(lambda match: _escape(match.group()), text)
-    escaped = _LINE_START.sub(lambda m: f"{m[1]}{_first(m[2])}", escaped)
+def _text(text: Cell) -> str:
+    """A text or cell as a single line of Markdown that reads as it stands; `<br>` for a line break."""
+    escaped = _MARKS.sub(lambda match: _escape(match.group()), shown(text))
     return escaped.replace("\n", "<br>").replace("://", r":\//")
+
+
+def _block(text: str) -> str:
+    """Text that begins a block: no mark at its start makes a heading or a list of it."""
+    return _LINE_START.sub(lambda found: f"{found.group()[:-1]}\\{found.group()[-1]}", _text(text))
 
 
 def _escape(mark: str) -> str:
     # named, so that no reader of looser habits takes them for markup
     return {"<": "&lt;", ">": "&gt;", "&": "&amp;"}.get(mark, f"\\{mark}")
-
-
-def _first(mark: str) -> str:
-    return f"{mark[:-1]}\\{mark[-1]}"

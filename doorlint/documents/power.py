@@ -61,7 +61,7 @@ def _source(source: PowerSource, supplies: Supplies) -> tuple[Cell, ...]:
         text(source.voltage, "voltage"),
         stated(source, "current", "current", "A"),
     )
-    meant = source.load_share.value if isinstance(source.load_share, Quantity) else LOAD_SHARE
+    meant = source.load_share.value if isinstance(source.load_share, Quantity) else LOAD_SHARE.value(supplies.spec.practice)
     if not supplies.carries(source):
         rated_peak = stated(source, "peak", "current", "A")
         return (*head, _available(source), NONE, NONE, number(meant, "ratio", "%"), *(NONE,) * 4, rated_peak)

@@ -12,12 +12,12 @@ from ..quantity import Band, Quantity
 from ..reviewing import Result
 from ..spec.fields import known
 from ..spec.model import Product, Suppression, Suppressor
-from .tables import NONE, Cell, Column, Open, Table, computed, found, optional, stated, text, words
+from .tables import NONE, Cell, Column, Open, Table, computed, found, number, optional, stated, text, words
 
 COILS = (
     Column("item"), Column("product"), Column("supply"), Column("coil voltage"), Column("coil current", "A"),
-    Column("inductance", "H"), Column("switched by"), Column("fitted"), Column("built into the item"),
-    Column("takes the current"), Column("opposing voltage", "V"), Column("energy in the coil", "J"),
+    Column("inductance", "mH"), Column("switched by"), Column("fitted"), Column("built into the item"),
+    Column("takes the current"), Column("opposing voltage", "V"), Column("energy in the coil", "mJ"),
     Column("lets go after", "s"),
 )  # fmt: skip
 PARTS = (
@@ -55,14 +55,14 @@ def _coil(coil: SwitchedCoil) -> tuple[Cell, ...]:
         text(coil.coil.supply, "supply"),
         text(coil.coil.voltage, "voltage"),
         stated(coil.coil, "current", "current", "A"),
-        stated(coil.coil, "inductance", "inductance", "H"),
+        stated(coil.coil, "inductance", "inductance", "mH"),
         words(", ".join(opener.label for opener in coil.openers)) if coil.openers else NONE,
         _fitted(coil),
         text(coil.coil.built_in_suppression, "built_in_suppression"),
         found(lambda: _taking(coil)),
         computed(lambda: _opposing(coil), "voltage", "V"),
-        computed(lambda: _energy(coil), "energy", "J"),
-        computed(lambda: release_s(coil), "time", "s"),
+        computed(lambda: _energy(coil), "energy", "mJ"),
+        lets_go(coil),
     )
 
 
@@ -92,11 +92,18 @@ def _energy(coil: SwitchedCoil) -> float:
     return stored_energy_j(inductance, holding_current_a(coil))
 
 
-def release_s(coil: SwitchedCoil) -> float | None:
-    """The electrical part of the slowest release, s; None where nothing carries the current on. Raises Undecided
-    where a figure it needs is not known."""
-    release = slowest_release(coil)
-    return None if release is None else release.electrical_s
+def lets_go(coil: SwitchedCoil) -> Cell:
+    """The electrical part of the slowest release, s."""
+    if not coil.openers:
+        return "nothing switches it"
+
+    def cell() -> Cell:
+        release = slowest_release(coil)
+        if release is None:
+            return "at once, with an arc in the switch"
+        return number(release.electrical_s, "time", "s")
+
+    return found(cell)
 
 
 def _parts(coil: SwitchedCoil) -> Iterator[tuple[Cell, ...]]:

@@ -135,6 +135,11 @@ class Document:
 # -- cells from the spec ---------------------------------------------------------------------------
 
 
+def shown(cell: Cell) -> str:
+    """A cell, or any text, as it is written: whatever would steer or hide is spelled out."""
+    return "\n".join(map(plain, str(cell).split("\n")))
+
+
 def text(value: object, field: str) -> Cell:
     """A stated value as a cell: text in its own words, open where it is not known, yes or no for a flag."""
     if value is None or value is UNKNOWN:
@@ -163,8 +168,8 @@ def words(value: str) -> str:
 
 
 def number(value: Fraction | float, dimension: str, unit: str) -> Decimal:
-    """A value in SI as a number of this unit, rounded as everywhere in doorlint: to four digits, and from 1 upwards
-    to two decimals. Raises ValueError where it is not finite."""
+    """A value in SI as a number of this unit, rounded as everywhere in doorlint: below 1 to three digits, from 1
+    upwards to two decimals. Raises ValueError where it is not finite."""
     return Decimal(show(value, dimension, unit).removesuffix(unit).strip())
 
 

@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from ..files import FileProblem
-from .tables import Blank, Cell, Document, Open, Table
+from .tables import Blank, Cell, Document, Open, Table, shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -57,7 +57,7 @@ def _formats(book: Any) -> dict[str, Any]:
         "small": book.add_format({"text_wrap": True, "valign": "top", "font_size": 9}),
         "head": book.add_format({**grid, "bold": True, "text_wrap": True, "bottom": 2}),
         "text": book.add_format({**grid, "text_wrap": True, "num_format": "@"}),
-        "number": book.add_format({**grid, "num_format": "0.######"}),
+        "number": book.add_format({**grid, "num_format": "General"}),
         "whole": book.add_format({**grid, "num_format": "0"}),
         "open": book.add_format({**grid, "text_wrap": True, "italic": True, "num_format": "@"}),
         "fill": book.add_format({**grid, "locked": False}),
@@ -98,7 +98,7 @@ def _sheet(sheet: Any, document: Document, table: Table, formats: dict[str, Any]
     sheet.fit_to_pages(1, 0)
     sheet.repeat_rows(HEAD_ROW)
     said = dict(document.heading.lines)
-    project = f"{said['project'][:80]}, revision {said['revision'][:30]}, {said['date'][:30]}".replace("&", "&&")
+    project = f"{shown(said['project'])[:80]}, revision {said['revision'][:30]}, {said['date'][:30]}".replace("&", "&&")
     sheet.set_header(f"&L{document.title}&R{project}")
     sheet.set_footer("&CPage &P of &N")
 
@@ -124,6 +124,7 @@ def _write(sheet: Any, row: int, column: int, cell: Cell, formats: dict[str, Any
 
 
 def _write_text(sheet: Any, row: int, column: int, text: str, form: Any) -> None:
+    text = shown(text)
     if len(text) > _LONGEST_CELL:
         text = f"{text[: _LONGEST_CELL - 8]} ... cut"
     sheet.write_string(row, column, text, form)

@@ -18,18 +18,18 @@ from ..spec.fields import UNKNOWN
 from ..spec.model import Coil, Input, Item, Opening, PowerSource, Spec
 from .text import plain
 
-BOX_WIDTH = 176
-BOX_HEIGHT = 72
-ROW = 96
-SHORTEST_GAP = 132
-CONTACT = 92
-_LETTERS = 26
+BOX_WIDTH = 194
+BOX_HEIGHT = 76
+ROW = 98
+SHORTEST_GAP = 158
+CONTACT = 118
+_LETTERS = 29
 _MARGIN = 6
 _TURN = 16  # from a box to the upright part of a line that branches
 _SIDES = {
     "unsecured": "unsecured side",
     "secured": "secured side",
-    "boundary": "in the door or frame",
+    "boundary": "in door or frame",
     "remote": "remote from the door",
 }
 _ACRONYMS = {"poe": "PoE", "ups": "UPS", "dc": "DC", "ac": "AC"}
@@ -120,7 +120,7 @@ def draw(opening: Opening, spec: Spec, wiring: Wiring) -> Diagram:
     powered = {feed.item.name for item in opening.items.values() for feed in wiring.by_item.get(item.identity, ())}
     signals = [item for item in opening.items.values() if item.signals is not None]
     loose = [
-        f"{item.name} ({_kind(item)}, {side_of(item)})"
+        f"{item.name} ({_kind(item)}, {_stands(item)})"
         for item in opening.items.values()
         if item.name not in powered | unfed and item.signals is None
     ]
@@ -170,7 +170,7 @@ def _node(feed: Feed, below: Mapping[str, list[Feed]], drawn: set[str]) -> _Node
 def _device(item: Item, feed: Feed | None, below: Mapping[str, list[Feed]], drawn: set[str]) -> _Node:
     drawn.add(item.identity)
     load = _load_text(feed.load, feed.supply) if feed is not None else ""
-    lines = (item.name, _kind(item), load, side_of(item))
+    lines = (item.name, _kind(item), load, _stands(item))
     node = _Node(lines, "device", item.side == "unsecured", feed)
     node.children = [_node(other, below, drawn) for other in below.get(item.identity, ())]
     return node
@@ -218,9 +218,13 @@ def side_of(item: Item) -> str:
 def _kind(item: Item) -> str:
     if item.sheet is None:
         return "product open"
-    fail = item.fail if isinstance(item.fail, str) else item.sheet.fail
-    kind = words(item.sheet.kind, "kind open")
-    return f"{kind}, fail {words(fail)}" if isinstance(fail, str) and fail in ("safe", "secure") else kind
+    return words(item.sheet.kind, "kind open")
+
+
+def _stands(item: Item) -> str:
+    """The side that an item stands on, and what it does without power where it is a lock."""
+    fail = item.fail if item.fail is not None or item.sheet is None else item.sheet.fail
+    return f"{side_of(item)}, fail {fail}" if isinstance(fail, str) and fail in ("safe", "secure") else side_of(item)
 
 
 def _load_text(load: Coil | Input, supply: str) -> str:
@@ -295,7 +299,7 @@ def _place(
         contacts = feed.contacts if feed is not None else ()
         for index, use in enumerate(contacts):
             offset = (2 * index - len(contacts) + 1) * CONTACT // 2
-            symbols.append(Symbol(middle + offset, to_y, form_of(use), fit(_contact_label(use), CONTACT // 7 + 1)))
+            symbols.append(Symbol(middle + offset, to_y, form_of(use), fit(_contact_label(use), CONTACT // 7)))
         _place(child, depth + 1, columns, boxes, lines, symbols)
 
 
@@ -408,4 +412,4 @@ def _suppression(item: Item) -> str:
 
 def _signal(item: Item) -> str:
     target = "open" if item.signals is UNKNOWN or item.signals == "unknown" else str(item.signals).replace(".", ", ", 1)
-    return f"{item.name} ({_kind(item)}, {side_of(item)}) signals to {words(target)}"
+    return f"{item.name} ({_kind(item)}, {_stands(item)}) signals to {words(target)}"

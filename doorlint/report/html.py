@@ -17,7 +17,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from .. import __version__
-from .html_view import KIND_MEANS, KIND_WORDS, KINDS, Limits, view
+from .html_data import KIND_MEANS, KIND_WORDS, KINDS, Limits
+from .html_view import view
 from .text import CAUTIONS, plain
 
 if TYPE_CHECKING:

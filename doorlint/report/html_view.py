@@ -1,257 +1,44 @@
-"""What the HTML report shows, as plain frozen data made from the results of a review; the templates only lay it out.
-
-Everything here is text as the spec or a rule gives it; the templates escape it.
-"""
+"""Makes what the HTML report shows from the result of a review."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from ..events import EVENTS
-from ..outcome import Kind, Level, Measure, Outcome, Place, Step
+from ..outcome import Basis, Kind, Level, Measure, Outcome, Place, Step
+from ..questions import questions
 from ..spec.fields import UNKNOWN
 from ..spec.model import Opening, Waiver
 from .diagram import Diagram, draw, shown, words
+from .html_data import (
+    KIND_WORDS,
+    KINDS,
+    TOLD,
+    Asked,
+    Calculation,
+    Counted,
+    Entry,
+    EventRow,
+    Excerpt,
+    Finding,
+    Limits,
+    Line,
+    Margin,
+    Scheduled,
+    Sheet,
+    SpecView,
+    Waived,
+)
 from .text import Where, figure, where
 
 if TYPE_CHECKING:
     from ..events import Row
     from ..reviewing import Result
     from ..rulebook import Rule
-
-KINDS = ("fail", "waived", "open", "review", "pass", "notApplicable")
-"""The kinds of outcome in the order of the report; a waived failure stands beside the five of SARIF 2.1.0."""
-KIND_WORDS = {
-    "fail": "fail",
-    "waived": "waived",
-    "open": "open",
-    "review": "review",
-    "pass": "pass",
-    "notApplicable": "not applicable",
-}
-KIND_MEANS = {
-    "fail": "the requirement is not met",
-    "waived": "the requirement is not met, and somebody accepts it by a waiver with a reason",
-    "open": "data are missing, so nothing is decided; never to be read as a pass",
-    "review": "the authority having jurisdiction decides",
-    "pass": "the requirement is met with the data given",
-    "notApplicable": "the requirement does not concern the subject",
-}
-_TOLD = ("fail", "waived", "open", "review")
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What a report holds at most, so that it can still be opened: openings with a sheet of their own, findings in
-    the register, rows of margins, names in one row. Each cut is told in the report."""
-
-    sheets: int = 100
-    findings: int = 3000
-    margins: int = 1500
-    names: int = 60
-
-
-@dataclass(frozen=True, slots=True)
-class Excerpt:
-    """A source line around a place: where it stands, and the line as before, marked and after. `goes_on` tells of
-    further lines that the place covers."""
-
-    at: str
-    line: int
-    before: str
-    marked: str
-    after: str
-    goes_on: str
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """An outcome that is no pass, in full."""
-
-    number: int
-    token: str
-    word: str
-    level: str
-    subject: str
-    message: str
-    rule: str
-    title: str
-    excerpt: Excerpt | None
-    related: tuple[tuple[str, Excerpt | None], ...]
-    figures: str
-    missing: tuple[str, ...]
-    cures: tuple[tuple[str, bool], ...]
-    basis: tuple[str, ...]
-    waived: str
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """A row of the register: outcomes that say the same at the same place. `tokens` are for the filter."""
-
-    number: int
-    tokens: str
-    word: str
-    level: str
-    subjects: tuple[str, ...]
-    others: int
-    message: str
-    rule: str
-    at: str
-    anchor: str
-    rank: int
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One step of a calculation. `terms`: (name, text, where it was read). `seen`: the number of the calculation of
-    the same sheet that holds the same step."""
-
-    name: str
-    formula: str
-    terms: tuple[tuple[str, str, str], ...]
-    ground: str
-    result: str
-    seen: str
-
-
-@dataclass(frozen=True, slots=True)
-class Calculation:
-    """One requirement with its steps."""
-
-    number: str
-    subject: str
-    title: str
-    rule: str
-    lines: tuple[Line, ...]
-    figures: str
-    word: str
-    message: str
-    basis: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class EventRow:
-    """A row of the event matrix; an empty cell is open and `waits` names the fields that it waits for."""
-
-    title: str
-    cells: tuple[str, ...]
-    alarms: tuple[str, ...]
-    relock: str
-    because: tuple[str, ...]
-    waits: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """All about one opening (or, with an empty name, about what belongs to no opening)."""
-
-    anchor: str
-    name: str
-    heading: str
-    facts: tuple[tuple[str, str], ...]
-    counts: Mapping[str, int]
-    diagram: Diagram | None
-    events: tuple[EventRow, ...]
-    findings: tuple[Finding, ...]
-    calculations: tuple[Calculation, ...]
-    met: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Scheduled:
-    """A row of the schedule of openings. `anchor` is empty where the opening has no sheet."""
-
-    mark: str
-    anchor: str
-    title: str
-    hardware_set: str
-    fire_rating: str
-    counts: Mapping[str, int]
-    worst: str
-    rank: int
-    tokens: str
-    thinnest: str
-    thinnest_value: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Margin:
-    """A numeric outcome. `share` is the margin relative to the limit, None where that has no meaning."""
-
-    subject: str
-    what: str
-    measured: str
-    limit: str
-    margin: str
-    share: float | None
-    share_text: str
-    word: str
-    rule: str
-    tokens: str
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What several open outcomes wait for."""
-
-    asked: str
-    subjects: tuple[str, ...]
-    others: int
-    rules: tuple[str, ...]
-    at: str
-    count: int
-
-
-@dataclass(frozen=True, slots=True)
-class Counted:
-    """A rule with its five counts and what it rests on."""
-
-    rule: str
-    title: str
-    level: str
-    counts: Mapping[str, int]
-    basis: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Waived:
-    """A waiver as the spec states it."""
-
-    rule: str
-    subject: str
-    reason: str
-    approved_by: str
-    until: str
-
-
-@dataclass(frozen=True, slots=True)
-class SpecView:
-    """The report on one spec. `told_openings` are those with a sheet, of `all_openings`."""
-
-    prefix: str
-    name: str
-    facts: tuple[tuple[str, str], ...]
-    complete: bool
-    counts: Mapping[str, int]
-    levels: Mapping[str, int]
-    schedule: tuple[Scheduled, ...]
-    sheets: tuple[Sheet, ...]
-    beyond: Sheet | None
-    entries: tuple[Entry, ...]
-    entries_left: int
-    margins: tuple[Margin, ...]
-    margins_left: int
-    questions: tuple[Question, ...]
-    rules: tuple[Counted, ...]
-    waivers: tuple[Waived, ...]
-    only_findings: bool
-    sheets_left: int
 
 
 def view(result: Result, prefix: str = "s1", limits: Limits | None = None) -> SpecView:
@@ -368,15 +155,15 @@ class _Maker:
         """The openings that get a sheet: all of a small spec, else those with something to tell, gravest first."""
         if len(self.openings) <= self.limits.sheets:
             return frozenset(self.openings)
-        told = [name for name, outcomes in self.by_opening.items() if any(kind_of(o) in _TOLD for o in outcomes)]
-        told.sort(key=lambda name: sorted(rank_of(o) for o in self.by_opening[name] if kind_of(o) in _TOLD))
+        told = [name for name, outcomes in self.by_opening.items() if any(kind_of(o) in TOLD for o in outcomes)]
+        told.sort(key=lambda name: sorted(rank_of(o) for o in self.by_opening[name] if kind_of(o) in TOLD))
         return frozenset(told[: self.limits.sheets])
 
     def made(self) -> SpecView:
         entries, left = self._entries()
         margins, margins_left = self._margins()
         sheets = tuple(self._sheet(name) for name in self.openings if name in self.chosen)
-        told = sum(1 for outcomes in self.by_opening.values() if any(kind_of(o) in _TOLD for o in outcomes))
+        told = sum(1 for outcomes in self.by_opening.values() if any(kind_of(o) in TOLD for o in outcomes))
         counts = _counts(self.result.outcomes)
         levels = Counter(o.level.value for o in self.result.outcomes if kind_of(o) == "fail")
         return SpecView(
@@ -447,7 +234,7 @@ class _Maker:
     def _entries(self) -> tuple[tuple[Entry, ...], int]:
         groups: dict[tuple[object, ...], list[Outcome]] = {}
         for outcome in self.result.outcomes:
-            if kind_of(outcome) in _TOLD:
+            if kind_of(outcome) in TOLD:
                 groups.setdefault(_same(outcome), []).append(outcome)
         ordered = sorted(groups.items(), key=lambda item: rank_of(item[1][0]))
         for number, (key, _) in enumerate(ordered, 1):
@@ -514,21 +301,17 @@ class _Maker:
             tokens=token_of(outcome),
         )
 
-    def _questions(self) -> Iterator[Question]:
-        groups: dict[tuple[str, Place], list[Outcome]] = {}
-        for outcome in self.result.outcomes:
-            if outcome.kind is Kind.OPEN:
-                asked = ", ".join(outcome.missing) or outcome.message
-                groups.setdefault((asked, outcome.place), []).append(outcome)
-        for (asked, place), group in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0][0])):
-            subjects = tuple(dict.fromkeys(outcome.subject for outcome in group))
-            yield Question(
-                asked=asked,
-                subjects=subjects[: self.limits.names],
-                others=max(0, len(subjects) - self.limits.names),
-                rules=tuple(dict.fromkeys(self._rule_title(outcome.rule) for outcome in group)),
-                at=self._at(place),
-                count=len(group),
+    def _questions(self) -> Iterator[Asked]:
+        for question in questions(self.result):
+            yield Asked(
+                party=question.party or "nobody named",
+                text=question.text,
+                meaning=question.meaning,
+                example=question.example,
+                decides=tuple(f"{one.title} [{one.rule}]" for one in question.decides),
+                subjects=question.subjects[: self.limits.names],
+                others=max(0, len(question.subjects) - self.limits.names),
+                at=self._at(question.place),
             )
 
     # --- sheets ---
@@ -537,7 +320,8 @@ class _Maker:
         opening, outcomes = self.openings[name], self.by_opening[name]
         context = self.result.context
         title = _title(opening)
-        diagram, events = None, ()  # type: tuple[Diagram | None, tuple[EventRow, ...]]
+        diagram: Diagram | None = None
+        events: tuple[EventRow, ...] = ()
         if context is not None:
             diagram = draw(opening, context.spec, context.wiring)
             rows = context.matrix(opening)
@@ -560,7 +344,7 @@ class _Maker:
             return None
         outcomes = self.beyond
         if self.chosen != frozenset(self.openings):  # a large spec has as many sources: only what is to be told
-            told = [outcome for outcome in outcomes if kind_of(outcome) in _TOLD]
+            told = [outcome for outcome in outcomes if kind_of(outcome) in TOLD]
             outcomes = [outcome for outcome in told if self.numbers[_same(outcome)] <= self.limits.findings]
         return Sheet(
             anchor=f"{self.prefix}-beyond",
@@ -602,7 +386,7 @@ class _Maker:
             yield "Note", opening.note
 
     def _findings(self, outcomes: Iterable[Outcome]) -> Iterator[Finding]:
-        told = [outcome for outcome in outcomes if kind_of(outcome) in _TOLD]
+        told = [outcome for outcome in outcomes if kind_of(outcome) in TOLD]
         seen: set[tuple[object, ...]] = set()
         for outcome in sorted(told, key=rank_of):
             key = _same(outcome)
@@ -636,6 +420,7 @@ class _Maker:
         for outcome in listed:
             subjects.setdefault(outcome.subject, []).append(outcome)
         seen: dict[Step, str] = {}
+        grounds: dict[tuple[Basis, ...], str] = {}
         for major, subject in enumerate(sorted(subjects), 1):
             for minor, outcome in enumerate(sorted(subjects[subject], key=lambda o: o.rule), 1):
                 number = f"{major}.{minor}"
@@ -649,7 +434,8 @@ class _Maker:
                     figures=_figures(outcome),
                     word=_word(outcome),
                     message=outcome.message,
-                    basis=tuple(str(ground) for ground in outcome.basis),
+                    basis=tuple(str(ground) for ground in outcome.basis) if outcome.basis not in grounds else (),
+                    basis_in=grounds.setdefault(outcome.basis, number),
                 )
 
     def _line(self, step: Step, seen: dict[Step, str], number: str) -> Line:

@@ -42,13 +42,20 @@ class Overlay:
 
 @dataclass(frozen=True)
 class Files:
-    """The documents of one spec by display name, the root's first, and the findings made while reading."""
+    """The documents of one spec by display name, the root's first, and the findings made while reading. `house`: the
+    names of those among them that hold house standards, in the order given."""
 
     root: str
     documents: Mapping[str, Document]
     paths: Mapping[str, Path]
     findings: tuple[Outcome, ...]
     unreadable: bool
+    house: tuple[str, ...] = ()
+
+    @property
+    def parts(self) -> Mapping[str, Document]:
+        """The documents that hold the spec itself, without the house standards."""
+        return {name: document for name, document in self.documents.items() if name not in self.house}
 
 
 def read_document(path: Path, name: str, overlay: Overlay) -> Document:
@@ -93,7 +100,8 @@ def read_files(root: Path, overlay: Overlay | None = None, shown: str | None = N
         raise SpecError(f"{shown}: {why(error)}") from error
     reading = _Reading(root.resolve().parent, Path(shown).parent, overlay)
     reading.add(root.resolve(), document, ())
-    return Files(shown, reading.documents, reading.paths, tuple(reading.findings), reading.unreadable)
+    found = tuple(reading.findings)
+    return Files(shown, reading.documents, reading.paths, found, reading.unreadable, tuple(reading.house))
 
 
 class _Reading:
@@ -108,17 +116,44 @@ class _Reading:
         self.findings: list[Outcome] = []
         self.unreadable = False
         self.names: dict[Path, str] = {}
+        self.house: list[str] = []
 
     def add(self, path: Path, document: Document, above: tuple[Path, ...]) -> None:
+        self._keep(path, document)
+        if not above:
+            self._read_house(path, document)
+        for place, pattern in _named(document, "include"):
+            for found in self._matches(path, place, pattern):
+                self._include(found, place, (*above, path))
+
+    def _keep(self, path: Path, document: Document) -> None:
         name = document.name
         self.documents[name] = document
         self.paths[name] = path
         self.names[path] = name
         for problem in document.problems:
             self._problem(name, problem)
-        for place, pattern in _includes(document):
-            for found in self._matches(path, place, pattern):
-                self._include(found, place, (*above, path))
+
+    def _read_house(self, root: Path, document: Document) -> None:
+        """Read the house standards that the root names, before any include, so that `*.yaml` leaves them out."""
+        for place, pattern in _named(document, "project", "house"):
+            for found in self._matches(root, place, pattern, "house standard"):
+                name, real = self._shown(found), found.resolve()
+                if not real.is_relative_to(self.folder):
+                    text = f"{name} is a link that leads out of the spec's folder"
+                    self.findings.append(finding("include/outside", text, place, place.file))
+                elif real == root:
+                    text = f"{name} is the spec itself; house standards stand in a file of their own"
+                    self.findings.append(finding("include/cycle", text, place, place.file))
+                elif real not in self.names:
+                    try:
+                        self._keep(real, read_document(real, name, self.overlay))
+                    except (OSError, ValueError) as error:
+                        self.unreadable = True
+                        text = f"house standard {name} {why(error)}"
+                        self.findings.append(finding("document/unreadable", text, place, place.file))
+                    else:
+                        self.house.append(name)
 
     def _problem(self, name: str, problem: Problem) -> None:
         rule = _PROBLEM_RULES[problem.code]
@@ -130,16 +165,16 @@ class _Reading:
         )
         self.findings.append(finding(rule, problem.message, place, name, related))
 
-    def _matches(self, path: Path, place: Place, pattern: str) -> list[Path]:
+    def _matches(self, path: Path, place: Place, pattern: str, what: str = "include") -> list[Path]:
         subject = place.file
         if Path(pattern).is_absolute() or ".." in Path(pattern).parts:
-            text = f"include {pattern!r} leads out of the spec's folder; write a path below this file's folder"
+            text = f"{what} {pattern!r} leads out of the spec's folder; write a path below this file's folder"
             self.findings.append(finding("include/outside", text, place, subject))
             return []
         try:
             found = sorted(p for p in path.parent.glob(pattern) if p.is_file())
         except (ValueError, NotImplementedError, OSError, RecursionError) as error:
-            text = f"include {pattern!r} is no file pattern: {error}"
+            text = f"{what} {pattern!r} is no file pattern: {error}"
             self.findings.append(finding("include/missing", text, place, subject))
             return []
         overlaid = [
@@ -151,7 +186,7 @@ class _Reading:
         ]
         found = list(dict.fromkeys([*found, *overlaid]))
         if not found:
-            text = f"include {pattern!r} matches no file below {self._shown(path.parent)}"
+            text = f"{what} {pattern!r} matches no file below {self._shown(path.parent)}"
             self.findings.append(finding("include/missing", text, place, subject))
         return found
 
@@ -191,10 +226,13 @@ class _Reading:
         return document.source(document.region(place.pointer))
 
 
-def _includes(document: Document) -> Iterator[tuple[Place, str]]:
-    tree: Any = document.tree
-    listed = tree.get("include") if isinstance(tree, dict) else None
-    here = Place(document.name, "/include")
+def _named(document: Document, *keys: str) -> Iterator[tuple[Place, str]]:
+    """The file names or patterns under a key, one text or a list of them, each with its place."""
+    listed: Any = document.tree
+    here = Place(document.name, "")
+    for key in keys:
+        listed = listed.get(key) if isinstance(listed, dict) else None
+        here = here.child(key)
     if isinstance(listed, str):
         yield here, listed
     elif isinstance(listed, list):

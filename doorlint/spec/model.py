@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from ..outcome import Place
 from ..quantity import Band, Quantity, WireSize
@@ -48,6 +49,27 @@ class Building(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CardFormat(Part):
+    """The numbers of one kind of card."""
+
+    bits: Maybe[int] = number()
+    site_code: Maybe[int] = number()
+    first: Maybe[int] = number()
+    last: Maybe[int] = number()
+    issue: Maybe[int] = number()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Credentials(Part):
+    """Cards and keys of the access control system."""
+
+    link_key: Maybe[str] = word()
+    install_mode: Maybe[bool] = flag()
+    renewal: Maybe[str] = word()
+    formats: Mapping[str, CardFormat] = parts(CardFormat)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Project(Part):
     """The project and the editions that it adopts."""
 
@@ -56,8 +78,12 @@ class Project(Part):
     note: Maybe[str] = word()
     codes: Mapping[str, str] = field(default_factory=dict)
     amendments: Maybe[tuple[str, ...]] = words()
+    house: Maybe[tuple[str, ...]] = words()
     site: Maybe[Site] = part(Site)
     building: Maybe[Building] = part(Building)
+    credentials: Maybe[Credentials] = part(Credentials)
+    fire_alarm_relays: Maybe[int] = number()
+    door_licences: Maybe[int] = number()
 
     @property
     def identity(self) -> str:
@@ -177,6 +203,14 @@ class Suppressor(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Supervision(Part):
+    """The resistances by which a supervised input tells its states apart. Below, between and above them it reports a fault."""
+
+    contact_closed: Maybe[Band] = band("resistance")
+    contact_open: Maybe[Band] = band("resistance")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Product(Part):
     """Data-sheet values of one product. `id` is its key."""
 
@@ -239,6 +273,23 @@ class Product(Part):
     leaf_thickness: Maybe[Band] = band("length")
     cycles: Maybe[int] = number()
     feedback: Maybe[tuple[str, ...]] = words()
+    credentials: Maybe[tuple[str, ...]] = words()
+    reading_range: Maybe[Quantity] = quantity("length")
+    asks_for_gesture: Maybe[bool] = flag()
+    enclosure: Maybe[str] = word()
+    balanced: Maybe[bool] = flag()
+    sensing: Maybe[str] = word()
+    direction_sensitive: Maybe[bool] = flag()
+    gap_on_steel: Maybe[Quantity] = quantity("length")
+    signal: Maybe[str] = word()
+    input_kind: Maybe[str] = word()
+    supervision: Maybe[Supervision] = part(Supervision)
+    unit_load: Maybe[Quantity] = quantity("ratio")
+
+    @property
+    def identity(self) -> str:
+        """The product's stable name."""
+        return self.id
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -301,6 +352,10 @@ class PowerSource(Part):
     low_battery_reported: Maybe[bool] = flag()
     temperature: Maybe[Band] = band("temperature")
     listings: Maybe[tuple[str, ...]] = words()
+    port_security: Maybe[tuple[str, ...]] = words()
+    bonded_with: Maybe[tuple[str, ...]] = words()
+    installed_by: Maybe[str] = word()
+    wired_by: Maybe[str] = word()
 
     @property
     def identity(self) -> str:
@@ -325,6 +380,7 @@ class Cable(Part):
     twisted: Maybe[bool] = flag()
     jacket: Maybe[tuple[str, ...]] = words()
     temperature: Maybe[Band] = band("temperature")
+    furnished_by: Maybe[str] = word()
 
     @property
     def identity(self) -> str:
@@ -340,6 +396,16 @@ class Suppression(Part):
     location: Maybe[str] = word()
     cathode: Maybe[str] = word()
     fitted: Maybe[Product] = None  # resolved from `product`
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndOfLine(Part):
+    """The resistors at the end of a supervised line: one in series with the contact, one across it."""
+
+    series: Maybe[Quantity] = quantity("resistance")
+    parallel: Maybe[Quantity] = quantity("resistance")
+    tolerance: Maybe[Quantity] = quantity("ratio")
+    location: Maybe[str] = word()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -383,8 +449,7 @@ class Item(Part):
     start_delay: Maybe[Quantity] = quantity("time")
     waits_for_unlocked: Maybe[bool] = flag()
     enabled: Maybe[str] = word()
-    closing_time: Maybe[Quantity] = quantity("time")
-    relock: Maybe[str] = word()
+    sweep_time: Maybe[Quantity] = quantity("time")
     bracket: Maybe[str] = word()
     hinge_distance: Maybe[Quantity] = quantity("length")
     hand: Maybe[str] = word()
@@ -403,6 +468,26 @@ class Item(Part):
     suppression_unknown: bool = False
     note: Maybe[str] = word()
     furnished_by: Maybe[str] = word()
+    installed_by: Maybe[str] = word()
+    wired_by: Maybe[str] = word()
+    on_request: Maybe[str] = word()
+    distance_from_gap: Maybe[Quantity] = quantity("length")
+    distance_to_opening: Maybe[Quantity] = quantity("length")
+    shielded: Maybe[bool] = flag()
+    reports: Maybe[tuple[str, ...]] = words()
+    end_of_line: Maybe[EndOfLine] = part(EndOfLine)
+    programmed_as: Maybe[str] = word()
+    gap: Maybe[Quantity] = quantity("length")
+    relock: Maybe[str] = word()
+    delayed_action: Maybe[Quantity] = quantity("time")
+    closing_time: Maybe[Quantity] = quantity("time")
+    beside: Maybe[str] = word()
+    bus: Maybe[str] = word()
+    bus_address: Maybe[int] = number()
+    network_address: Maybe[str] = word()
+    terminated: Maybe[str] = word()
+    stub: Maybe[Quantity] = quantity("length")
+    route: Maybe[str] = word()
     sheet: Product | None = None  # resolved from `product`
     cable_sheet: Cable | None = None  # resolved from `cable`
     places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
@@ -415,6 +500,33 @@ class Item(Part):
     def at(self, name: str) -> Place:
         """Where field `name` stands, in the set or in the opening; the item's key where it is not stated."""
         return self.places.get(name, self.place.key)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AppliesTo(Part):
+    """Which openings a hardware set may be used for."""
+
+    leaves: Maybe[int] = number()
+    fire_rating: Maybe[str] = word()
+    exposure: Maybe[str] = word()
+    security: Maybe[str] = word()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HardwareSet(Part):
+    """A hardware set as it stands; its items are merged into the openings that use it. `id` is its key."""
+
+    id: str
+    title: Maybe[str] = word()
+    note: Maybe[str] = word()
+    revision: Maybe[str] = word()
+    sequence: Maybe[str] = word()
+    applies_to: Maybe[AppliesTo] = part(AppliesTo)
+
+    @property
+    def identity(self) -> str:
+        """The set's stable name."""
+        return self.id
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -458,6 +570,10 @@ class Leaf(Part):
     seal_force: Maybe[Quantity] = quantity("force")
     clear_width: Maybe[Quantity] = quantity("length")
     mass: Maybe[Quantity] = quantity("mass")
+    hinge_pins: Maybe[str] = word()
+    latch_guard: Maybe[bool] = flag()
+    edge_gap: Maybe[Quantity] = quantity("length")
+    bottom_gap: Maybe[Quantity] = quantity("length")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -539,6 +655,11 @@ class Opening(Part):
     pressure_difference: Maybe[Quantity] = quantity("pressure")
     frame_depth: Maybe[Quantity] = quantity("length")
     electrical_room: Maybe[ElectricalRoom] = part(ElectricalRoom)
+    factors: Maybe[int] = number()
+    peak_flow: Maybe[int] = number()
+    alarms: Maybe[tuple[str, ...]] = words()
+    held_open_time: Maybe[Quantity] = quantity("time")
+    sequence: Maybe[str] = word()
     items: Mapping[str, Item] = field(default_factory=dict)
 
     @property
@@ -561,12 +682,15 @@ class Waiver(Part):
 
 @dataclass(frozen=True, kw_only=True)
 class Spec:
-    """A whole door spec: all files together, references resolved."""
+    """A whole door spec: all files together, references resolved. `practice`: the figures of practice that house
+    standards set, by the parameter's name, in SI base units; those not in it keep their defaults."""
 
     root: str
     project: Project
     products: Mapping[str, Product] = field(default_factory=dict)
     power: Mapping[str, PowerSource] = field(default_factory=dict)
     cables: Mapping[str, Cable] = field(default_factory=dict)
+    sets: Mapping[str, HardwareSet] = field(default_factory=dict)
     openings: Mapping[str, Opening] = field(default_factory=dict)
     waivers: tuple[Waiver, ...] = ()
+    practice: Mapping[str, Fraction | str] = field(default_factory=dict)

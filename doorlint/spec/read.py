@@ -20,6 +20,7 @@ from .model import (
     Cable,
     Coil,
     Exposure,
+    HardwareSet,
     Item,
     Opening,
     PowerSource,
@@ -154,7 +155,7 @@ def _entry(cls: type[P], node: Node, report: _Report, subject: str) -> P:
 def _gathered(files: Files, section: str, report: _Report) -> dict[str, Node]:
     """The entries of one top-level section over all files; the first of two with one id counts."""
     found: dict[str, Node] = {}
-    for name, document in files.documents.items():
+    for name, document in files.parts.items():
         node = Node(document.tree, Place(name, "")).get(section)
         for key, child in node.entries() if node else ():
             if key in found:
@@ -190,6 +191,7 @@ def read_spec(files: Files, faulty: frozenset[Place] = frozenset()) -> tuple[Spe
         products=products,
         power=power,
         cables=cables,
+        sets={k: _part(HardwareSet, n, report, k, id=k) for k, n in sets.items()},
         openings=openings,
         waivers=tuple(_waivers(files, report)),
     )
@@ -204,7 +206,7 @@ def _project(node: Node, report: _Report) -> Project:
 
 
 def _waivers(files: Files, report: _Report) -> Iterator[Waiver]:
-    for name, document in files.documents.items():
+    for name, document in files.parts.items():
         node = Node(document.tree, Place(name, "")).get("waivers")
         if node is not None and isinstance(node.value, list):
             for index, value in enumerate(node.value):

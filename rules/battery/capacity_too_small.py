@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint.circuit.battery import BATTERY_SHARE_LEFT
 from doorlint.circuit.supplies import FEEDERS
 from doorlint.circuit.supply_cures import larger_battery
 from doorlint.context import Context
@@ -31,6 +32,7 @@ RULE = Rule(
     evidence=("current at rest", "standby time", "capacity needed", "capacity", "margin"),
     why="The doors open, or stay shut, hours before the time that was promised; nobody notices until the outage.",
     cure="Use the next larger battery with a charger to match, or locks that draw nothing at rest.",
+    parameters=(BATTERY_SHARE_LEFT,),
     limits="Door cycles during the outage are neglected. Other chemistries than lead-acid are decided only where even "
     "the plain charge is too much; the maker's discharge table goes before the shares used here.",
 )

@@ -9,13 +9,21 @@ from doorlint.circuit.arrival import line_place
 from doorlint.circuit.cures import line_repairs
 from doorlint.circuit.demand import nominal, source_voltage
 from doorlint.circuit.feeds import Feed
+from doorlint.circuit.lines import WARM_CONDUCTOR
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, not_applicable
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Coil
 
-COILS = Fraction(10, 100)
-ELECTRONICS = Fraction(5, 100)
+_TARGETS = Practice("10 percent for coils and 5 percent for electronics; common practice, no source")
+COILS = Parameter(
+    "coil_drop", "share of the nominal voltage that the line to a coil may lose", "ratio", Fraction(10, 100), "lower",
+    _TARGETS,
+)
+ELECTRONICS = Parameter(
+    "electronics_drop", "share of the nominal voltage that the line to electronics may lose", "ratio",
+    Fraction(5, 100), "lower", _TARGETS,
+)
 
 RULE = Rule(
     "cable/drop-over-target",
@@ -34,6 +42,7 @@ RULE = Rule(
     evidence=("share lost", "target", "margin"),
     why="The door works as computed, but nothing is left for aged contacts, a longer run than drawn, or another load.",
     cure="A thicker conductor, a shorter run, or 24 V instead of 12 V: it loses a quarter of the share.",
+    parameters=(COILS, ELECTRONICS, WARM_CONDUCTOR),
     limits="Lengths as stated: the spec must give real runs, risers and slack included. Whether the device still works "
     "is a rule of its own.",
 )
@@ -46,7 +55,8 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
         return
     source = source_voltage(feed.terminal)
     whole = float(nominal(source))
-    share = COILS if isinstance(feed.load, Coil) else ELECTRONICS
+    target = COILS if isinstance(feed.load, Coil) else ELECTRONICS
+    share = target.value(context.spec.practice)
     lost = Fraction(round((found.source_v - found.worst_v) / whole * 10**9), 10**9)
     least = found.source_v - float(share) * whole
     terms = (Term("nominal voltage", source.text, feed.terminal.output.place),)
@@ -58,7 +68,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
         Measure(lost, "ratio"),
         Measure(share, "ratio"),
         line_place(feed),
-        limit_name="target for coils," if share is COILS else "target for electronics,",
+        limit_name="target for coils," if target is COILS else "target for electronics,",
         related=(Related(feed.load.place.key, f"what {feed.item.name} draws"),),
         working=(*found.working, step),
         repairs=tuple(line_repairs(feed, found, context.voltages, least)) if lost > share else (),

@@ -8,7 +8,7 @@ from fractions import Fraction
 from doorlint.circuit.arrival import volts
 from doorlint.circuit.demand import key_of, peak
 from doorlint.circuit.feeds import Feed
-from doorlint.circuit.lines import warm_conductor_c
+from doorlint.circuit.lines import WARM_CONDUCTOR, warm_conductor_c
 from doorlint.circuit.voltages import return_partner
 from doorlint.context import Context
 from doorlint.outcome import (
@@ -25,10 +25,17 @@ from doorlint.outcome import (
     not_applicable,
     ok,
 )
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Input
 
-LARGEST_SHIFT_V = Fraction(3, 10)
+LARGEST_SHIFT = Parameter(
+    "shared_return_shift",
+    "voltage by which another load may move the 0 V of electronics on a shared return",
+    "voltage",
+    Fraction(3, 10),
+    "lower",
+    Practice("0.3 V; common practice, no source"),
+)
 
 RULE = Rule(
     "cable/return-lifted-by-lock",
@@ -47,6 +54,7 @@ RULE = Rule(
     evidence=("shift of the 0 V", "largest shift", "margin"),
     why="The reader misreads or restarts at the moment when the lock fires, and never on the bench.",
     cure="A return conductor of its own for the lock.",
+    parameters=(LARGEST_SHIFT, WARM_CONDUCTOR),
     limits="Counts peaks of all other loads on the common conductor at once.",
 )
 
@@ -63,6 +71,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     warm = warm_conductor_c(context.spec, context.opening(carrier.item))
     ohm = line.ohm("minus", warm, 1.0)
     current = sum((peak(other, context.wiring) for other in others), Fraction(0))
+    largest = LARGEST_SHIFT.value(context.spec.practice)
     shift = volts(float(current) * ohm)
     names = " and ".join(other.item.name for other in others)
     terms = (
@@ -76,12 +85,12 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     yield at_most(
         f"shift of the 0 V of {feed.item.name} while {names} draws",
         shift,
-        Measure(LARGEST_SHIFT_V, "voltage"),
+        Measure(largest, "voltage"),
         place,
         limit_name="largest that does not disturb electronics,",
         related=(Related(carrier.item.at("length"), f"the common conductor is that of {carrier.item.name}"),),
         working=(Step("shift of the 0 V", formula, shift, terms),),
-        repairs=repairs if shift.value > LARGEST_SHIFT_V else (),
+        repairs=repairs if shift.value > largest else (),
     )
 
 

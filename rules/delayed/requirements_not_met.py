@@ -6,7 +6,21 @@ from collections.abc import Iterator
 
 from doorlint import codes
 from doorlint.context import Context
-from doorlint.outcome import Cited, Kind, Level, Measure, Step, Term, Verdict, failed, not_applicable, ok, to_authority
+from doorlint.outcome import (
+    Change,
+    Cited,
+    Kind,
+    Level,
+    Measure,
+    Repair,
+    Step,
+    Term,
+    Verdict,
+    failed,
+    not_applicable,
+    ok,
+    to_authority,
+)
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import Undecided, known
@@ -119,7 +133,8 @@ def _rearm(case: Case) -> Verdict:
     egress = _egress(case)
     if known(egress, "rearm", str) == "manual":
         return ok("armed again by hand", egress.at("rearm"))
-    return failed("it arms itself again", egress.at("rearm"))
+    cure = Repair("arm it by hand", (Change(egress.at("rearm"), "manual"),), life_safety=True)
+    return failed("it arms itself again", egress.at("rearm"), repairs=(cure,))
 
 
 def _together(case: Case) -> Verdict:

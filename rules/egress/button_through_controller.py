@@ -12,7 +12,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec import Item, known
 from doorlint.spec.model import Opening
 
-from .lists import BY_HAND, CAUTION, case_of, chain, in_series, row_of
+from .lists import BY_HAND, CAUTION, add_contact, case_of, chain, in_series, row_of
 
 RULE = Rule(
     "egress/button-through-controller",
@@ -70,4 +70,5 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         via = f" and only tells {button.signals}" if isinstance(button.signals, str) else ""
         text = f"{button.name} is not in the feed of {case.holding[0].name}{via}{shown}"
         related = (Related(case.holding[0].at("fed_from"), f"the feed of {case.holding[0].name}"),)
-        yield failed(text, button.at("signals"), related=related)
+        cures = add_contact(case.holding[0], button) if len(case.holding) == 1 else ()
+        yield failed(text, button.at("signals"), related=related, repairs=cures)

@@ -11,7 +11,7 @@ from doorlint.outcome import Cited, Kind, Level, Verdict, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Building, Opening
 
-from .lists import CAUTION, case_of, nobody_leaves, on_fire_alarm, unlocked_in
+from .lists import CAUTION, add_contact, case_of, from_fire_alarm, nobody_leaves, on_fire_alarm, unlocked_in
 
 RULE = Rule(
     "egress/fire-alarm-does-not-release",
@@ -41,4 +41,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if verdict.kind is Kind.PASS:
         yield ok(verdict.message, verdict.place, basis=(setting.basis,))
     else:
-        yield replace(verdict, basis=(setting.basis,), related=(*verdict.related, setting.related))
+        relays = case.of_kind("fire_alarm_relay")
+        wired = [use for item in case.holding for use in from_fire_alarm(case, item)]
+        cures = add_contact(case.holding[0], relays[0]) if len(case.holding) == 1 and relays and not wired else ()
+        related = (*verdict.related, setting.related)
+        yield replace(verdict, basis=(setting.basis,), related=related, repairs=cures)

@@ -16,11 +16,13 @@ from doorlint.egress import NONE_PERMITTED, Arrangement
 from doorlint.events import Egress as Way
 from doorlint.events import Event, Lock, Row
 from doorlint.outcome import (
+    Change,
     Cited,
     Kind,
     Measure,
     Place,
     Related,
+    Repair,
     Step,
     Term,
     Verdict,
@@ -254,17 +256,46 @@ def figure(case: Case, value: str, what: str, part: Part, name: str) -> Verdict:
     measured = known(part, name, Quantity)
     at = part.at(name)
     step = Step(what, "as stated", Measure(measured.value, measured.dimension), (Term(name, measured.text, at),))
-    verdicts = [_compared(setting, what, measured, at, step) for setting in limits]
+    verdicts = [_compared(case, setting, what, measured, at, step) for setting in limits]
     order = {Kind.FAIL: 0, Kind.REVIEW: 1, Kind.PASS: 2}
     chosen = min(verdicts, key=lambda v: (order[v.kind], v.margin.value if v.margin is not None else 0))
     return replace(chosen, basis=tuple(dict.fromkeys(b for v in verdicts if v.kind is chosen.kind for b in v.basis)))
 
 
-def _compared(setting: codes.Setting, what: str, measured: Quantity, at: Place, step: Step) -> Verdict:
+def _compared(case: Case, setting: codes.Setting, what: str, measured: Quantity, at: Place, step: Step) -> Verdict:
     verdict = setting.verdict(what, measured, at, working=(step,))
+    if verdict.kind is Kind.FAIL and isinstance(setting.value, Quantity):
+        cure = Repair(f"make it {setting.text}", (Change(at, setting.text),), life_safety=True)
+        return replace(verdict, repairs=(cure,))
     if verdict.kind is Kind.REVIEW:  # beyond the plain limit, yet no failure: the figure would read as one
-        return replace(verdict, measured=None, limit=None, relation="")
+        verdict = replace(verdict, measured=None, limit=None, relation="")
+        return approved(case, verdict)
     return verdict
+
+
+def approved(case: Case, verdict: Verdict) -> Verdict:
+    """What needs the authority's approval passes where the spec says that it has been given in writing."""
+    if verdict.kind is not Kind.REVIEW or case.opening.authority_approval is not True:
+        return verdict
+    related = (*verdict.related, Related(case.opening.at("authority_approval"), "the approval"))
+    return replace(verdict, kind=Kind.PASS, message=f"{verdict.message}; approved in writing", related=related)
+
+
+def add_contact(item: Item, device: Item) -> tuple[Repair, ...]:
+    """Taking the one contact of a device into the feed of a lock, where the spec tells which it is."""
+    contacts = device.sheet.contacts if device.sheet is not None else {}
+    if len(contacts) != 1 or item.released_by is UNKNOWN:
+        return ()
+    (name, contact), *_ = contacts.items()
+    use = f"{device.name}.{name}"
+    if contact.form == "spdt":
+        use += ".no" if kind_of(device) in (*SENSORS, "fire_alarm_relay", "touch_bar") else ".nc"
+    listed = item.released_by if isinstance(item.released_by, tuple) else ()
+    text = f"[{', '.join((*listed, use))}]"
+    title = f"take {use} into the feed of {item.name}"
+    if item.released_by is None:
+        return (Repair(title, (Change(item.place, text, key="released_by"),), life_safety=True),)
+    return (Repair(title, (Change(item.at("released_by"), text),), life_safety=True),)
 
 
 def count(case: Case, value: str, what: str, part: Part, name: str) -> Verdict:

@@ -17,6 +17,7 @@ from .lists import (
     SENSORS,
     Case,
     Requirement,
+    approved,
     breaks_directly,
     case_of,
     elsewhere,
@@ -108,7 +109,7 @@ def _with_panic_hardware(case: Case) -> Verdict:
         text = f"a sensor may not release a door that needs panic hardware ({setting.layer})"
         return failed(text, at, related=(setting.related,), basis=(setting.basis,))
     text = f"the door needs panic hardware; {setting.layer} does not say that a sensor may release it"
-    return to_authority(text, at, related=(setting.related,), basis=(setting.basis,))
+    return approved(case, to_authority(text, at, related=(setting.related,), basis=(setting.basis,)))
 
 
 REQUIREMENTS = (

@@ -20,13 +20,26 @@ from doorlint.outcome import (
     ok,
     undecided,
 )
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import UNKNOWN, Item, Product, Undecided, known
 from doorlint.spec.model import Exposure
 
 # Exposure, from mild to severe, and the IP code that it asks for.
-NEEDED: Mapping[str, str] = MappingProxyType(
-    {"interior": "", "sheltered": "IP54", "exposed": "IP65", "wash_down": "IP66"}
+_CLASSES = Practice("IP54 under a canopy, IP65 in the open, IP66 where water jets are used; common practice, no source")
+NEEDED: Mapping[str, Parameter | None] = MappingProxyType(
+    {
+        "interior": None,
+        "sheltered": Parameter(
+            "ingress_sheltered", "IP code of a device in a sheltered place", "ingress", "IP54", "higher", _CLASSES
+        ),
+        "exposed": Parameter(
+            "ingress_exposed", "IP code of a device in an exposed place", "ingress", "IP65", "higher", _CLASSES
+        ),
+        "wash_down": Parameter(
+            "ingress_wash_down", "IP code of a device in a place that is washed down", "ingress", "IP66", "higher",
+            _CLASSES,
+        ),
+    }
 )
 PLACE_WORDS = MappingProxyType(
     {
@@ -57,6 +70,7 @@ RULE = Rule(
     evidence=("exposure of the side", "IP code asked for", "IP code of the device"),
     why="An indoor reader outdoors fills with water in its first winter; a magnet that rusts loses its hold.",
     cure="Use a device of the class asked for, or move it to the sheltered side.",
+    parameters=tuple(asked for asked in NEEDED.values() if asked is not None),
     limits="The tightness of cable entry, back-box and seal on site is not in the spec; corrosion and temperature are "
     "rules of their own.",
 )
@@ -66,10 +80,11 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     if item.sheet is None:
         raise Undecided("product", item.at("product"), stated=item.product is not None)
     place_word, where = exposure_of(item, context)
-    needed = NEEDED[place_word]
-    if not needed:
+    parameter = NEEDED[place_word]
+    if parameter is None:
         yield not_applicable(f"{item.name} is in {PLACE_WORDS[place_word]}: no ingress class is asked for", where)
         return
+    needed = parameter.code(context.spec.practice)
     try:
         code, field = ingress_of(item.sheet)
     except IngressError as error:

@@ -19,9 +19,7 @@ RULE = Rule(
     over=Opening,
     applies=lambda opening: bool(locks_of(opening)),
     scope="openings with an electric lock",
-    basis=(
-        Practice("the fire alarm does not unlock from outside a door that people leave by hardware"),
-    ),
+    basis=(Practice("the fire alarm does not unlock from outside a door that people leave by hardware"),),
     evidence=("event", "ingress"),
     why="Whoever pulls a manual station outside opens the whole perimeter, and people left by the lever anyway.",
     cure="Take the door out of the fire alarm's release, unless the fire service is to enter by it.",

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from doorlint import codes
 from doorlint.context import Context
-from doorlint.outcome import Cited, Level, Related, Verdict, not_applicable, ok, to_authority
+from doorlint.outcome import Cited, Level, Measure, Related, Step, Term, Verdict, not_applicable, ok, to_authority
+from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec.model import Opening
+from doorlint.spec.model import Item, Opening, PowerSource
 
 from ..egress.lists import CAUTION
 from .doors import locks_of
@@ -21,10 +22,10 @@ RULE = Rule(
     applies=lambda opening: bool(locks_of(opening)),
     scope="openings with an electric lock",
     basis=(Cited("NFPA 72", "2010 to 2022", "21.9.3", "electrically locked doors", from_memory=True),),
-    evidence=("source of the lock",),
+    evidence=("source of the lock", "time without mains", "limit"),
     why="Hours into an outage the alarm's battery still holds the doors, and may be too flat to release them.",
     cure="Feed the lock from a supply of its own that lets go when its power is lost.",
-    limits="How soon the panel lets the doors go after loss of mains is a setting that is not in the spec. " + CAUTION,
+    limits="How soon the panel lets the doors go after loss of mains is taken from its stated standby time. " + CAUTION,
     life_safety=True,
 )
 
@@ -44,6 +45,16 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
             yield ok(f"{lock.name} is fed by {sources[0].id}, not by the fire alarm", lock.at("fed_from"))
             continue
         limit = codes.lookup(context.spec.project, "fire_alarm", "fire_alarm/battery_unlock_time")
+        yield _by_panel(lock, panel, limit)
+
+
+def _by_panel(lock: Item, panel: PowerSource, limit: codes.Setting) -> Verdict:
+    related = (Related(panel.place.key, "the fire alarm panel"), limit.related)
+    kept = panel.backup
+    if not isinstance(kept, Quantity):
         text = f"{lock.name} is fed by {panel.id}: show that it lets go within {limit.text} of the loss of mains"
-        related = (Related(panel.place.key, "the fire alarm panel"), limit.related)
-        yield to_authority(f"{text} ({limit.layer})", lock.at("fed_from"), related=related, basis=(limit.basis,))
+        return to_authority(f"{text} ({limit.layer})", lock.at("fed_from"), related=related, basis=(limit.basis,))
+    terms = (Term("backup", kept.text, panel.at("backup")),)
+    step = Step("time locked without mains", "standby time of the panel", Measure(kept.value, "time"), terms)
+    what = f"time that {panel.id} keeps {lock.name} locked without mains"
+    return limit.verdict(what, kept, lock.at("fed_from"), working=(step,), related=related[:1])

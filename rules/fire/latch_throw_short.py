@@ -51,6 +51,10 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     step = Step("throw", "as stated", Measure(has.value, "length"), terms)
     what, at = f"throw of {item.name}", item.at("product")
     yield at_least(
-        what, Measure(has.value, "length"), Measure(needed.value, "length"), at, limit_name="throw on the label",
+        what,
+        Measure(has.value, "length"),
+        Measure(needed.value, "length"),
+        at,
+        limit_name="throw on the label",
         working=(step,),
     )

@@ -12,11 +12,26 @@ from doorlint.circuit.substitutes import contact_repairs
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Contact, Undecided, known
 
-SUPPRESSED = Fraction(8, 10)
-UNSUPPRESSED = Fraction(5, 10)
+_DERATED = Practice("80 percent with a suppressor and 50 percent without; common practice, no source")
+SUPPRESSED = Parameter(
+    "contact_share_suppressed",
+    "share of a contact's resistive rating that a coil with a suppressor may take",
+    "ratio",
+    Fraction(8, 10),
+    "lower",
+    _DERATED,
+)
+UNSUPPRESSED = Parameter(
+    "contact_share_unsuppressed",
+    "share of a contact's resistive rating that a coil without suppressor may take",
+    "ratio",
+    Fraction(5, 10),
+    "lower",
+    _DERATED,
+)
 INDUCTIVE_CATEGORIES = tuple(name for name, found in CATEGORIES.items() if found.inductive)
 
 RULE = Rule(
@@ -41,13 +56,14 @@ RULE = Rule(
     evidence=("steady current", "rating that counts", "margin"),
     why="A contact rated for resistive load welds on a coil: a fail-safe lock then stays locked.",
     cure="Put an interposing relay in between, fit a suppressor at the coil, or use a contact with a DC-13 rating.",
+    parameters=(SUPPRESSED, UNSUPPRESSED),
     limits="Steady current; peaks and inrush are a rule of their own.",
 )
 
 
 def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
     total, step = total_steady(loaded.feeds, context.wiring)
-    limit, field, rating = limit_of(loaded.contact, loaded.feeds)
+    limit, field, rating = limit_of(loaded.contact, loaded.feeds, context)
     related = tuple(Related(feed.load.at("current"), f"current of {feed.item.name}") for feed in loaded.feeds[:3])
     names = " and ".join(feed.item.name for feed in loaded.feeds[:3])
     more = f" and {len(loaded.feeds) - 3} more" if len(loaded.feeds) > 3 else ""
@@ -63,7 +79,7 @@ def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
     )
 
 
-def limit_of(contact: Contact, feeds: tuple[Feed, ...]) -> tuple[Fraction, str, Step]:
+def limit_of(contact: Contact, feeds: tuple[Feed, ...], context: Context) -> tuple[Fraction, str, Step]:
     """The current that counts, A; the field it comes from; the working.
 
     With a coil among the loads the inductive rating counts, else a share of the resistive one.
@@ -78,9 +94,9 @@ def limit_of(contact: Contact, feeds: tuple[Feed, ...]) -> tuple[Fraction, str, 
     if contact.category in INDUCTIVE_CATEGORIES:
         return rated, "current", _step(f"rated current, {contact.category}", rated, rated, contact, "current")
     suppressed = [_suppressed(feed) for feed in feeds if is_inductive(feed)]
-    share = SUPPRESSED if all(suppressed) else UNSUPPRESSED
+    share = (SUPPRESSED if all(suppressed) else UNSUPPRESSED).value(context.spec.practice)
     words = "coils suppressed" if all(suppressed) else "a coil without suppressor"
-    formula = f"{float(share):.1f} x rated current ({words})"
+    formula = f"{float(share):.3g} x rated current ({words})"
     return rated * share, "current", _step(formula, rated * share, rated, contact, "current")
 
 

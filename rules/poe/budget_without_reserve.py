@@ -9,13 +9,19 @@ from doorlint.circuit.poe_links import PoeSource
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Step, Term, Verdict, at_most, not_applicable, undecided
 from doorlint.quantity import Quantity
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import PowerSource, known
 
 from .budget_exceeded import allotment_step
 
-SHARE = Fraction(80, 100)
-SHARE_TEXT = "80 %"
+SHARE = Parameter(
+    "poe_budget_share",
+    "share of a PoE source's budget that doors are planned on",
+    "ratio",
+    Fraction(80, 100),
+    "lower",
+    Practice("80 percent; common practice, no source"),
+)
 
 RULE = Rule(
     "poe/budget-without-reserve",
@@ -33,6 +39,7 @@ RULE = Rule(
     evidence=("power set aside", "share of the budget", "margin"),
     why="The next device that somebody plugs in takes the power of a door.",
     cure="Use a source with a higher budget, or spread the doors over two.",
+    parameters=(SHARE,),
     limits="Only devices that the spec lists are counted.",
 )
 
@@ -44,7 +51,8 @@ def check(poe: PoeSource, context: Context) -> Iterator[Verdict]:
     if allotment.least_w > budget:
         yield not_applicable(f"{source.id} is beyond its whole budget already")
         return
-    limit = budget * SHARE
+    share = SHARE.value(context.spec.practice)
+    limit = budget * share
     step = allotment_step(allotment, how)
     if allotment.total_w is None and allotment.least_w <= limit:
         names = tuple(dict.fromkeys(gap.name for gap in allotment.gaps))
@@ -56,12 +64,12 @@ def check(poe: PoeSource, context: Context) -> Iterator[Verdict]:
         Measure(allotment.least_w, "power"),
         Measure(limit, "power"),
         source.at("budget"),
-        limit_name=f"planned share ({SHARE_TEXT} of its budget),",
-        working=(step, _share_step(source, limit)),
+        limit_name=f"planned share ({SHARE.show(share)} of its budget),",
+        working=(step, _share_step(source, limit, share)),
     )
 
 
-def _share_step(source: PowerSource, limit: Fraction) -> Step:
+def _share_step(source: PowerSource, limit: Fraction, share: Fraction) -> Step:
     budget = Term("budget", known(source, "budget", Quantity).text, source.at("budget"))
-    terms = (budget, Term("share", SHARE_TEXT))
+    terms = (budget, Term("share", SHARE.show(share)))
     return Step("planned share", "budget x share", Measure(limit, "power"), terms, "common practice")

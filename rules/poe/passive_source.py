@@ -42,7 +42,7 @@ def check(link: PoeLink, context: Context) -> Iterator[Verdict]:
             f"{name} expects a port by IEEE 802.3 and is on {source.id}, which is passive", link.place, related=related
         )
         return
-    taken, _ = voltage_taken(link.load)
+    taken, _ = voltage_taken(link.load, context.spec.practice)
     given = known(source, "voltage", Band)
     text = f"{source.id} is passive and gives {given.text}; {name} takes {taken.text}"
     related += (Related(link.load.at("voltage"), f"{name} takes {taken.text}"),)

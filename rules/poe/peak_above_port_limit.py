@@ -93,7 +93,7 @@ def check(link: PoeLink, context: Context) -> Iterator[Verdict]:
         link.place,
         limit_name=limit,
         related=related,
-        working=(*steps, *_bridging(link, peak, steady)) if lasting > steady else steps,
+        working=(*steps, *_bridging(link, peak, steady, context)) if lasting > steady else steps,
         repairs=(*port_repairs(link, poe), *supply_repairs(link, poe)) if figures[0] > figures[1] else (),
     )
 
@@ -134,7 +134,9 @@ def _peak_step(peak: PeakDemand) -> Step:
     return Step("peak power", formula, _watt(peak.top_w), tuple(terms), "all fired at once")
 
 
-def _bridging(link: PoeLink, peak: PeakDemand, steady: Fraction | float) -> Iterator[Step]:
+def _bridging(
+    link: PoeLink, peak: PeakDemand, steady: Fraction | float, context: Context
+) -> Iterator[Step]:
     """The energy that the port does not give, and the capacitor at the lock's output that would hold it."""
     lacking = peak.shortfall_j(steady)
     ground = "energy above the power at the end of the channel, until the peak is over"
@@ -145,7 +147,7 @@ def _bridging(link: PoeLink, peak: PeakDemand, steady: Fraction | float) -> Iter
     sheet = link.item.sheet
     try:
         volts = float(nominal(source_voltage(first.terminal)))
-        lowest = float(voltage_taken(first.load)[0].low)
+        lowest = float(voltage_taken(first.load, context.spec.practice)[0].low)
     except Undecided:
         return
     if sheet is None or not isinstance(sheet.efficiency, Quantity) or lowest >= volts or first.supply == "poe":

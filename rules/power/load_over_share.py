@@ -24,6 +24,7 @@ RULE = Rule(
     evidence=("steady load", "share of the rating", "margin"),
     why="A supply at its limit runs hot and ages, and there is nothing left for the next door.",
     cure="Use a larger supply, or feed some of the loads from another one.",
+    parameters=(LOAD_SHARE,),
     limits="Holding currents at nominal voltage with every load on; peaks are a rule of their own.",
 )
 
@@ -36,7 +37,7 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     load = supplies.steady(source)
     available = full_load_current(source)
     stated = source.load_share is not None
-    share = known(source, "load_share", Quantity).value if stated else LOAD_SHARE
+    share = known(source, "load_share", Quantity).value if stated else LOAD_SHARE.value(context.spec.practice)
     limit = available.value * share
     percent = f"{float(share) * 100:g} %"
     term = Term("share", percent, source.at("load_share") if stated else None)

@@ -8,12 +8,19 @@ from fractions import Fraction
 from doorlint.circuit.releases import SwitchedCoil, highest_source, is_magnet, slowest_path, slowest_release
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_most, not_applicable, ok
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 
 from ..suppression.freewheel_across_magnet import FAST_SHARE, other_parts
 from .fail_safe_held_by_poe_alone import HOLDERS, fail_mode
 
-LIMIT = Measure(Fraction(1, 2), "time")
+LIMIT = Parameter(
+    "release_time",
+    "time within which a lock on the way out lets go, electrical part",
+    "time",
+    Fraction(1, 2),
+    "lower",
+    Practice("half a second; common practice, no source"),
+)
 
 RULE = Rule(
     "release/slower-than-limit",
@@ -32,6 +39,7 @@ RULE = Rule(
     why="The button is pressed and the door does not open: people push, hit it, and an operator fights the magnet.",
     cure="Across a magnet use a varistor or a bidirectional TVS and no diode; put lamps, sounders and relays before "
     "the contact, not behind it.",
+    parameters=(LIMIT,),
     limits="The electrical part alone: what stays in the iron and the moving parts come on top. A coil in parallel "
     "counts as its resistance. Contacts are taken to open without arc.",
     life_safety=True,
@@ -59,16 +67,17 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
     if found is None:
         yield not_applicable(f"nothing carries the current of {item.name} on after it is switched off")
         return
+    limit = LIMIT.value(context.spec.practice)
     by = f" after {found.opener.label} opens" if found.opener is not None else ""
     yield at_most(
         f"release time of {item.name}{by}, electrical part,",
         Measure(found.electrical_s, "time"),
-        LIMIT,
+        Measure(limit, "time"),
         found.path.place,
         limit_name="limit",
         related=(Related(coil.at("inductance"), f"{found.path.label} carries the current on through this inductance"),),
         working=found.working,
-        repairs=tuple(other_parts(switched, context)) if found.electrical_s > LIMIT.value else (),
+        repairs=tuple(other_parts(switched, context)) if found.electrical_s > limit else (),
     )
 
 

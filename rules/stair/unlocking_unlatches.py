@@ -32,7 +32,8 @@ RULE = Rule(
     life_safety=True,
 )
 
-RELEASES = (Event.FIRE_ALARM, Event.STANDBY_EXHAUSTED, Event.LOCK_CABLE_CUT, Event.CREDENTIAL)
+RELEASES = (Event.FIRE_ALARM, Event.STANDBY_EXHAUSTED, Event.LOCK_CABLE_CUT, Event.CREDENTIAL, Event.OUTPUT_STUCK)
+"""What unlocks the door, for whatever reason; an output stuck in release shows what any command does."""
 
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:

@@ -54,7 +54,8 @@ def _repairs(item: Item, context: Context) -> Iterator[Repair]:
     for name, coil in item.sheet.coils.items():
         for feed in context.wiring.by_item.get(item.identity, ()):
             try:
-                source, (taken, _) = source_voltage(feed.terminal), voltage_taken(coil)
+                source = source_voltage(feed.terminal)
+                taken, _ = voltage_taken(coil, context.spec.practice)
             except Undecided:
                 continue
             if taken.low <= source.low and source.high <= taken.high:

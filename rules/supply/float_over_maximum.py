@@ -8,7 +8,7 @@ from doorlint.circuit.cures import setting_repairs
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import Feed
 from doorlint.circuit.substitutes import other_products, other_sources
-from doorlint.circuit.tolerance import voltage_taken
+from doorlint.circuit.tolerance import TOLERANCES, voltage_taken
 from doorlint.circuit.voltages import own_battery, root_of, voltage_place
 from doorlint.context import Context
 from doorlint.outcome import (
@@ -47,6 +47,7 @@ RULE = Rule(
     evidence=("float voltage", "highest that the device takes", "margin"),
     why="Coils run hot and die early, a magnet stays sticky, electronics for 12 V only fail.",
     cure="A supply that regulates its output apart from the battery, or devices with a wider range.",
+    parameters=TOLERANCES,
     limits="The drop on the cable is left out: with the lock switched off there is none.",
 )
 
@@ -61,7 +62,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
         yield not_applicable(f"{feed.terminal.label} has no battery")
         return
     floating = known(battery, "float_voltage", Quantity)
-    taken, _ = voltage_taken(feed.load)
+    taken, _ = voltage_taken(feed.load, context.spec.practice)
     source = source_voltage(feed.terminal)
     if source.high > taken.high:
         yield not_applicable(f"{feed.terminal.label} gives more than {feed.item.name} takes even without its battery")

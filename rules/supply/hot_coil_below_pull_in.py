@@ -40,7 +40,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     if coil.pull_in_voltage is None:
         yield not_applicable(f"the sheet of {feed.item.name} states no pull-in voltage; its range of voltage counts")
         return
-    told = other_rule_tells(feed)
+    told = other_rule_tells(feed, context.voltages)
     if told is not None:
         yield told
         return

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from doorlint.circuit.arrival import judge, other_rule_tells
 from doorlint.circuit.feeds import Feed
+from doorlint.circuit.lines import WARM_CONDUCTOR
+from doorlint.circuit.tolerance import TOLERANCES
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Verdict
 from doorlint.rulebook import Rule
@@ -29,12 +31,13 @@ RULE = Rule(
     why="The supply is fine, yet the strike clicks without pulling and the magnet's bond sensor fails, first on warm "
     "afternoons and an hour into an outage.",
     cure="A thicker conductor, a shorter run, 24 V instead of 12 V, or a supply at the door.",
+    parameters=(*TOLERANCES, WARM_CONDUCTOR),
     limits="Lengths as stated: the spec must give real runs, risers and slack included.",
 )
 
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
-    yield other_rule_tells(feed) or judge(feed, context.voltages.steady(feed), context.voltages)
+    yield other_rule_tells(feed, context.voltages) or judge(feed, context.voltages.steady(feed), context.voltages)
     on_battery = context.voltages.on_battery(feed)
     if on_battery is not None:
         yield judge(feed, on_battery, context.voltages)

@@ -8,7 +8,7 @@ from doorlint.circuit.cures import setting_repairs
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import Feed
 from doorlint.circuit.substitutes import other_products, other_sources
-from doorlint.circuit.tolerance import voltage_taken
+from doorlint.circuit.tolerance import TOLERANCES, voltage_taken
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Repair, Step, Term, Verdict, at_least, at_most
 from doorlint.rulebook import Rule
@@ -32,13 +32,14 @@ RULE = Rule(
     why="A 12 V coil on 24 V draws twice the current and four times the heat; a 24 V lock on 12 V does not pull. "
     "Electronics for 12 V only are destroyed by 24 V.",
     cure="Feed the device from an output of its own voltage, choose its other coil setting, or another product.",
+    parameters=TOLERANCES,
     limits="Looks at the voltage at the source, without the drop on the cable: that is a rule of its own.",
 )
 
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     source = source_voltage(feed.terminal)
-    taken, assumed = voltage_taken(feed.load)
+    taken, assumed = voltage_taken(feed.load, context.spec.practice)
     related = (
         Related(feed.load.at("voltage"), f"{feed.item.name} takes {taken.text}"),
         Related(feed.terminal.output.at("voltage"), f"{feed.terminal.label} gives {source.text}"),

@@ -38,7 +38,7 @@ RULE = Rule(
 
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
-    told = other_rule_tells(feed)
+    told = other_rule_tells(feed, context.voltages)
     if told is not None:
         yield told
         return

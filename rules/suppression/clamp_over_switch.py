@@ -10,10 +10,17 @@ from doorlint.circuit.substitutes import suppressor_swaps
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Repair, Step, Term, Verdict, at_most, not_applicable
 from doorlint.quantity import Quantity
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Undecided, known
 
-SHARE = Fraction(80, 100)
+SHARE = Parameter(
+    "switch_voltage_share",
+    "share of its rated voltage that a semiconductor switch sees at most when it switches a coil off",
+    "ratio",
+    Fraction(80, 100),
+    "lower",
+    Practice("80 percent; common practice, no source"),
+)
 
 RULE = Rule(
     "suppression/clamp-over-switch",
@@ -31,6 +38,7 @@ RULE = Rule(
     evidence=("supply and clamp voltage", "80 percent of the switch's highest voltage", "margin"),
     why="The output fails short after some months: the lock stays powered for good.",
     cure="Use a part with a lower clamp voltage that still stands off the supply, or a relay in between.",
+    parameters=(SHARE,),
     limits="The stray inductance of the cable is left out; relay contacts are not judged, as their gap stands more.",
 )
 
@@ -55,7 +63,8 @@ def _verdict(switched: SwitchedCoil, opener: Opener, context: Context) -> Verdic
     rated = known(opener.part, "highest_voltage", Quantity)
     across = Measure(supply + lowest.high_v, "voltage")
     clamp = Term(lowest.label, str(Measure(lowest.high_v, "voltage")), lowest.place)
-    limit = Measure(rated.value * SHARE, "voltage")
+    share = SHARE.value(context.spec.practice)
+    limit = Measure(rated.value * share, "voltage")
     swaps: tuple[Repair, ...] = ()
     if across.value > limit.value:
         swaps = tuple(swap for fitted in item.suppression for swap in suppressor_swaps(fitted, context.spec))
@@ -64,7 +73,7 @@ def _verdict(switched: SwitchedCoil, opener: Opener, context: Context) -> Verdic
         across,
         limit,
         lowest.place,
-        limit_name="most that it may see, 80 percent of its rating,",
+        limit_name=f"most that it may see, {SHARE.show(share)} of its rating,",
         related=(Related(opener.part.at("highest_voltage"), f"{opener.label} stands {rated.text}"),),
         working=(Step("voltage across the switch", "highest source voltage + clamp voltage", across, (term, clamp)),),
         repairs=swaps,

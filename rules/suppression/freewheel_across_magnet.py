@@ -25,11 +25,11 @@ from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Suppressor
 
+from .stand_off_below_supply import FACTOR
+
 FAST_SHARE = 0.5
 """From this share of the supply voltage on, the opposing voltage ends a magnet's current within one L/R: in
 ln((1 + 0.5) / (0.22 + 0.5)) = 0.73 of it."""
-
-STAND_OFF_SHARE = Fraction(105, 100)
 
 RULE = Rule(
     "suppression/freewheel-across-magnet",
@@ -98,10 +98,11 @@ def other_parts(switched: SwitchedCoil, context: Context) -> Iterator[Repair]:
         return
     supply = Fraction(highest_source(switched.feed)[0])
     fitted = item.suppression[0]
+    factor = FACTOR.value(context.spec.practice)
     for product in context.spec.products.values():
         part = product.suppressor
         if not isinstance(part, Suppressor) or part.type not in ("tvs_bidirectional", "mov"):
             continue
-        if isinstance(part.stand_off, Quantity) and part.stand_off.value >= STAND_OFF_SHARE * supply:
+        if isinstance(part.stand_off, Quantity) and part.stand_off.value >= factor * supply:
             change = Change(fitted.at("product"), as_yaml(product.id))
             yield Repair(f"fit {product.id} instead of {fitted.product}", (change,), life_safety=True)

@@ -11,12 +11,19 @@ from doorlint.circuit.substitutes import suppressor_swaps
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, not_applicable
 from doorlint.quantity import Quantity
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Coil, known
 
 from .polarised_on_alternating import kind_of, suppressor_of
 
-SHARE = Fraction(105, 100)
+FACTOR = Parameter(
+    "stand_off_factor",
+    "stand-off voltage of a suppressor, as a multiple of the highest supply voltage",
+    "ratio",
+    Fraction(105, 100),
+    "higher",
+    Practice("1.05 times; common practice, no source"),
+)
 
 RULE = Rule(
     "suppression/stand-off-below-supply",
@@ -34,6 +41,7 @@ RULE = Rule(
     evidence=("stand-off voltage", "least stand-off voltage", "margin"),
     why="The part conducts all the time, heats, fails short and blows the fuse.",
     cure="Use the next higher stand-off: commonly 15 V to 18 V on 12 V and 30 V to 33 V on 24 V.",
+    parameters=(FACTOR,),
     limits="The tolerance of the supply counts only where the spec states it.",
 )
 
@@ -42,7 +50,8 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     source = source_voltage(feed.terminal)
     highest = source.high
     root_two = Fraction(1414214, 1000000) if feed.terminal.supply == "ac" else Fraction(1)
-    least = highest * SHARE * root_two
+    factor = FACTOR.value(context.spec.practice)
+    least = highest * factor * root_two
     for fitted in feed.item.suppression:
         suppressor = suppressor_of(fitted)
         kind, words = kind_of(suppressor)
@@ -52,7 +61,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
         stand_off = known(suppressor, "stand_off", Quantity)
         term = Term("highest supply voltage", str(Measure(highest, "voltage")), feed.terminal.output.at("voltage"))
         peak = " x 1.414 (peak of AC)" if feed.terminal.supply == "ac" else ""
-        formula = f"1.05 x highest supply voltage{peak}"
+        formula = f"{float(factor):g} x highest supply voltage{peak}"
         yield at_least(
             f"stand-off of {fitted.product} at {feed.item.name}",
             Measure(stand_off.value, "voltage"),

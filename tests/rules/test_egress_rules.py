@@ -16,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from doorlint.outcome import Cited, Kind, Outcome
+from doorlint.repair import with_cures
 from doorlint.reviewing import Result, review_text
 from doorlint.rulebook import Rulebook, collect
 
@@ -406,3 +407,32 @@ def test_the_list_of_the_elevator_lobby_is_that_of_the_life_safety_code() -> Non
     assert by_kind[Kind.REVIEW] == {"permission"}  # the occupancy chapter says it
     clauses = {g.clause for o in outcomes for g in o.basis if isinstance(g, Cited)}
     assert "7.2.1.6.3" in clauses
+
+
+# -- repairs -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("contact", "rule", "text"),
+    [
+        ("button.press", "egress/button-through-controller", "[sensor.relay, fire.relay, button.press]"),
+        ("fire.relay", "egress/fire-alarm-does-not-release", "[sensor.relay, button.press, fire.relay]"),
+    ],
+)
+def test_the_repair_takes_the_contact_into_the_feed_and_verifiably_cures(contact: str, rule: str, text: str) -> None:
+    result = with_cures(reviewed(sound("sensor_release", without=contact)))
+    (finding,) = [o for o in result.outcomes if o.rule == rule and o.kind is Kind.FAIL]
+    (repair,) = finding.repairs
+    assert repair.verified
+    assert repair.life_safety
+    assert [change.text for change in repair.changes] == [text]
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "text"),
+    [("delay: 15 s", "delay: 31 s", "15 s"), ("rearm: manual", "rearm: automatic", "manual")],
+)
+def test_an_item_of_a_list_is_repaired_to_what_the_code_admits(before: str, after: str, text: str) -> None:
+    result = with_cures(reviewed(door("delayed_egress", egress=DELAYED.replace(before, after))))
+    (finding,) = [o for o in result.outcomes if o.rule == DELAY and o.kind is Kind.FAIL]
+    assert [[change.text for change in repair.changes] for repair in finding.repairs] == [[text]]

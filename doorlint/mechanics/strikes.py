@@ -1,0 +1,27 @@
+"""What a strike takes: types of latch, and throw against keeper.
+
+Three-valued: None where the data do not tell.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Final
+
+LOCK_TYPES: Final = ("cylindrical", "mortise", "rim", "narrow_stile", "vertical_rod", "multipoint")
+"""How a latch is built in; a strike is made for one or several of them."""
+
+BY_KIND: Final = {"electrified_mortise_lock": "mortise", "electrified_cylindrical_lock": "cylindrical"}
+"""The type that follows from the kind of product."""
+
+
+def takes_latch(suits: tuple[str, ...], lock_type: str) -> bool | None:
+    """Whether a strike made for `suits` takes a latch of `lock_type`; None where a word is not one of `LOCK_TYPES`."""
+    if lock_type not in LOCK_TYPES or any(word not in LOCK_TYPES for word in suits):
+        return None
+    return lock_type in suits
+
+
+def spare_depth_m(keeper_depth_m: Fraction, latch_throw_m: Fraction) -> Fraction:
+    """How much deeper the keeper is than the latch is thrown, m; negative where the latch does not go in."""
+    return keeper_depth_m - latch_throw_m

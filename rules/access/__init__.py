@@ -1,0 +1,1 @@
+"""Rules on forces, times, reach and door operators: whether people, and machines, can work the door."""

@@ -1,0 +1,1 @@
+"""Rules about signal inputs: door position, request to exit, lock state, supervision of the line."""
