@@ -277,6 +277,32 @@ def rules(form: str) -> int:
     return _BROKEN if book.troubles else 0
 
 
+@doorlint.command(short_help="Write the rule book: all rules with ground, cases, cure and limits.")
+@click.option("--output", metavar="FILE", help="Write the rule book to FILE, whole or not at all.")
+def rulebook(output: str | None) -> int:
+    """Write the rule book as Markdown: one section for each rule, an index, the parameters that a house standard may
+    set, a bibliography, and what is from memory."""
+    from .report import rulebook_page
+
+    book = _rulebook()
+    _put(rulebook_page.render(book), output)
+    return _BROKEN if book.troubles else 0
+
+
+@doorlint.command(short_help="Show the settings in effect for the spec at PATH.")
+@click.argument("path")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+              help="How the settings are written.")
+def house(path: str, form: str) -> int:
+    """Show the settings in effect for the spec at PATH: each figure of practice with its value and where that comes
+    from, each rule with its level, or the reason why a house standard switches it off."""
+    from .report import house as report
+
+    result = _reviewed(path)
+    _put(report.render_json(result) if form == "json" else report.render(result))
+    return _completeness(result)
+
+
 @doorlint.command(short_help="Show why RULE is a rule, and on what ground.")
 @click.argument("rule_id", metavar="RULE")
 def basis(rule_id: str) -> int:
@@ -300,15 +326,21 @@ def basis(rule_id: str) -> int:
 @click.argument("path")
 def working(opening: str, path: str) -> int:
     """Show the calculation for OPENING of the spec at PATH: each quantity, formula, figures and ground."""
-    result = _reviewed(path)
-    if result.spec is None:
-        raise Refusal(f"{result.root}: the spec could not be read; `doorlint review` says why")
-    if opening not in result.spec.openings:
-        known = list(result.spec.openings)
-        listed = ", ".join(known[:12]) + (" ..." if len(known) > 12 else "")
-        hint = _nearest(opening, known) or f"; it has {listed or 'none'}"
-        raise Refusal(f"{result.root} has no opening {opening!r}{hint}")
+    result = _reviewed_with(opening, path)
     from .report.working import render
+
+    _put(_ended(render(result, opening)))
+    return _completeness(result)
+
+
+@doorlint.command(short_help="Write the sequence of operation of OPENING of the spec at PATH.")
+@click.argument("opening")
+@click.argument("path")
+def sequence(opening: str, path: str) -> int:
+    """Write the sequence of operation of OPENING of the spec at PATH: what it does in each event by its wiring, in
+    prose and as a table, and the shortest chain of events behind each finding that people are kept in or let in."""
+    result = _reviewed_with(opening, path)
+    from .report.sequence import render
 
     _put(_ended(render(result, opening)))
     return _completeness(result)
@@ -354,8 +386,9 @@ def documents(path: str, folder: str, names: tuple[str, ...], form: str, date: s
         raise Refusal(f"there is no document {wrong!r}{_nearest(wrong, DOCUMENTS) or '; see doorlint documents -h'}")
     dated = _date(date)
     result = _reviewed(path)
-    if result.context is None:
-        raise Refusal(f"{result.root}: the spec could not be read; `doorlint review` says why")
+    # half a schedule reads like a whole one: a broken rule leaves the figures as they are, a broken file does not
+    if result.context is None or result.files is None or result.files.unreadable:
+        raise Refusal(f"{result.root}: the spec could not be read whole; `doorlint review` says why")
     with _only_report():
         made = files([build(name, result, dated) for name in dict.fromkeys(names or DOCUMENTS)], form)
     for name in made:
@@ -437,6 +470,19 @@ def _reviewed(path: str) -> Result:
     with _only_report():
         result = review(path)
     _note_parser()
+    return result
+
+
+def _reviewed_with(opening: str, path: str) -> Result:
+    """The review of the spec at `path`, which has this opening."""
+    result = _reviewed(path)
+    if result.spec is None:
+        raise Refusal(f"{result.root}: the spec could not be read; `doorlint review` says why")
+    if opening not in result.spec.openings:
+        known = list(result.spec.openings)
+        listed = ", ".join(known[:12]) + (" ..." if len(known) > 12 else "")
+        hint = _nearest(opening, known) or f"; it has {listed or 'none'}"
+        raise Refusal(f"{result.root} has no opening {opening!r}{hint}")
     return result
 
 

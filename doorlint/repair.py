@@ -47,7 +47,8 @@ def cures(result: Result, outcome: Outcome) -> tuple[Repair, ...]:
             continue
         if _is_cured(result, outcome, repair):
             sorts.add(sort)
-            offered.append(replace(repair, verified=True))
+            life_safety = repair.life_safety or result.rulebook.rule(outcome.rule).life_safety
+            offered.append(replace(repair, verified=True, life_safety=life_safety))
     return tuple(offered)
 
 

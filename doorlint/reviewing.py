@@ -56,8 +56,10 @@ class Result:
         return document.region(place.pointer, place.part if place.pointer else "value")
 
     def counts(self) -> Mapping[str, Mapping[Kind, int]]:
-        """For each rule, how many outcomes of each of the five kinds; a rule that judged nothing is there too."""
-        counted: dict[str, Counter[Kind]] = {rule.id: Counter() for rule in self.rulebook.rules}
+        """For each rule, how many outcomes of each of the five kinds; a rule that judged nothing is there too, one that
+        is off is not."""
+        listed = (rule.id for rule in self.rulebook.rules if rule.id not in self.settings.off)
+        counted: dict[str, Counter[Kind]] = {rule_id: Counter() for rule_id in listed}
         for outcome in self.outcomes:
             counted.setdefault(outcome.rule, Counter())[outcome.kind] += 1
         return {rule: {kind: counted[rule][kind] for kind in Kind} for rule in sorted(counted)}
@@ -191,9 +193,7 @@ def _run(
         try:
             for outcome in apply(module, subject, context):
                 _check_places(outcome, files)
-                if notes and outcome.kind is Kind.FAIL:
-                    outcome = replace(outcome, related=(*outcome.related, *notes))
-                outcomes.append(outcome if level is rule.level else replace(outcome, level=level))
+                outcomes.append(_as_set(outcome, level, notes))
         except Exception as error:  # one broken rule must not hide the others
             where = traceback.extract_tb(error.__traceback__)[-1]
             text = (
@@ -203,6 +203,13 @@ def _run(
             outcomes.append(finding("rulebook/rule-broke", text, getattr(subject, "place", Place(root, "")), rule.id))
             break
     return outcomes
+
+
+def _as_set(outcome: Outcome, level: Level, notes: tuple[Related, ...]) -> Outcome:
+    """An outcome at the level that house standards give its rule, a failure with the places of the figures they set."""
+    if outcome.kind is Kind.FAIL and notes:
+        return replace(outcome, level=level, related=(*outcome.related, *notes))
+    return outcome if outcome.level is level else replace(outcome, level=level)
 
 
 def _check_places(outcome: Outcome, files: Files) -> None:

@@ -18,7 +18,7 @@ from typing import Any, Literal, Protocol, runtime_checkable
 
 import pluggy
 
-from .outcome import Basis, Cited, Kind, Level, Measure, Outcome, Place, Practice, Verdict
+from .outcome import Basis, Cited, Kind, Level, Measure, Outcome, Place, Practice, Related, Verdict
 from .spec.fields import UNKNOWN, Part, Undecided
 
 hookspec = pluggy.HookspecMarker("doorlint")
@@ -322,7 +322,9 @@ def _open(rule: Rule, subject: Subject, gaps: list[Undecided]) -> Outcome:
     stated = all(gap.stated for gap in gaps)
     how = "is given as unknown" if stated else "is not stated"
     text = f"cannot be decided: {', '.join(names)} {how if len(names) == 1 else how.replace('is', 'are', 1)}"
-    return _outcome(rule, subject, Verdict(Kind.OPEN, text, gaps[0].place, missing=names))
+    others = {gap.place: gap.name for gap in gaps if gap.place != gaps[0].place}
+    related = tuple(Related(place, f"{name} belongs here") for place, name in others.items())
+    return _outcome(rule, subject, Verdict(Kind.OPEN, text, gaps[0].place, related=related, missing=names))
 
 
 def _outcome(rule: Rule, subject: Subject, verdict: Verdict) -> Outcome:

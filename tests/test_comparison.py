@@ -259,3 +259,14 @@ def test_incomplete_revision_is_said() -> None:
     earlier, later = Revision("a", (), ("1",), complete=False), Revision("b", (), ("1",))
     text = render(compare(earlier, later))
     assert "The review of a is incomplete" in text
+
+
+def test_failure_with_other_figures_is_not_worse(swapped: Result, tmp_path: Path) -> None:
+    root = PLAIN.replace('115": {items: {lock: {product: strike', '115": {items: {lock: {product: bolt')
+    found = compared(swapped, reviewed(write(tmp_path, root, GOOD.replace("900 mA", "800 mA"))))
+    text = render(found)
+    assert "opening 115: still fail\n    in the spec: lock: data of product bolt\n" in text
+    assert "    changed: fail (error): 115/lock" in text
+    assert "        before: coil current 900 mA" in text
+    assert not found.worse(Level.NOTE)
+    assert found.failing(now=True) == found.failing(now=False) == ()

@@ -89,6 +89,12 @@ def test_party_by_place(result: Result, pointer: str, part: str, missing: str, p
     assert question.name == missing
 
 
+def test_item_answers_for_a_product_that_names_nobody(tmp_path: Path) -> None:
+    root = ROOT.replace("fed_from: psu}}}", "fed_from: psu, furnished_by: door maker}}}")
+    found = asked(reviewed(write(tmp_path, root, PRODUCTS.replace("    furnished_by: hardware supplier\n", ""))))
+    assert found["product strike, coil", "inductance"].party == "door maker"
+
+
 def test_unknown_party_is_nobody(tmp_path: Path) -> None:
     root = ROOT.replace("furnished_by: integrator", "furnished_by: unknown")
     products = PRODUCTS.replace("furnished_by: hardware supplier", "furnished_by: ' '")

@@ -24,8 +24,9 @@ from report_samples import PRODUCTS, ROOT, RULES, module, reviewed, write
 
 from doorlint import cli
 from doorlint.fingerprint import fingerprints, owner
+from doorlint.house import Settings, Stand
 from doorlint.outcome import Kind, Level, Outcome, Place
-from doorlint.report import sarif
+from doorlint.report import comparison, junit, sarif
 from doorlint.report.earlier import NotOurs, escaped, read, readable, revision
 from doorlint.reviewing import Result, review_text
 from doorlint.rulebook import Rule, Rulebook
@@ -512,3 +513,32 @@ def test_full_disk_leaves_the_old_report(
         assert (out, err) == ("", f"doorlint: {target}: not written: no space left on device\n")
         assert target.read_text(encoding="utf-8") == "old"
         assert [path.name for path in target.parent.iterdir()] == ["r.txt"]
+
+
+def test_house_standards_are_overrides_of_rules(oasis: Draft4Validator, result: Result, tmp_path: Path) -> None:
+    place = Place(result.root, "")
+    stands = {
+        "coil/energy-unknown": Stand("coil/energy-unknown", Level.WARNING, True, place, "no {coils} here"),
+        "opening/unsafe": Stand("opening/unsafe", Level.ERROR, False, place),
+    }
+    kept = tuple(o for o in result.outcomes if o.rule != "coil/energy-unknown")
+    later = replace(result, outcomes=kept, settings=Settings(rules=stands))
+    log = json.loads(sarif.render([later]))
+    oasis.validate(log)
+    [run] = log["runs"]
+    off, raised = run["invocations"][0]["ruleConfigurationOverrides"]
+    assert off["configuration"] == {"enabled": False, "properties": {"reason": "no {coils} here"}}
+    assert raised["configuration"] == {"level": "error"}
+    for one in (off, raised):
+        assert run["tool"]["driver"]["rules"][one["descriptor"]["index"]]["id"] == one["descriptor"]["id"]
+    path = tmp_path / "off.sarif"
+    path.write_text(json.dumps(log), encoding="utf-8")
+    [back] = read(path)
+    assert back == revision(later)
+    assert back.off == ("coil/energy-unknown",)
+    # what a rule that is off had found is not told as cured without a word
+    text = comparison.render(comparison.compare(revision(result), back))
+    assert "Switched off by house standards since" in text
+    assert "is gone unjudged: coil/energy-unknown." in text
+    assert "Switched off" not in comparison.render(comparison.compare(back, revision(result)))
+    assert 'name="rules off by house standards" value="coil/energy-unknown"' in junit.render([later])

@@ -125,4 +125,3 @@ def channel_that_leaves(granted: PoeClass, port_v: float, power_w: float) -> flo
         return None
     computed = (granted.pse_w - power_w) * (port_v / granted.pse_w) ** 2
     return max(computed, granted.channel_ohm) if port_v >= granted.pse_min_v else computed
-

@@ -59,7 +59,11 @@ def _free_terminal(source: PowerSource, other: PowerSource, supplies: Supplies) 
 
 def _room(other: PowerSource, supplies: Supplies) -> Fraction:
     try:
-        share = known(other, "load_share", Quantity).value if other.load_share is not None else LOAD_SHARE.value(supplies.spec.practice)
+        share = (
+            known(other, "load_share", Quantity).value
+            if other.load_share is not None
+            else LOAD_SHARE.value(supplies.spec.practice)
+        )
         return known(other, "current", Quantity).value * share - supplies.steady(other).value
     except Undecided:
         return Fraction(-1)

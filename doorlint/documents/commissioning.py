@@ -15,7 +15,7 @@ from ..circuit.tolerance import voltage_taken
 from ..circuit.voltages import LoadVoltage
 from ..context import Context
 from ..events.door import LOCK_KINDS, kind_of
-from ..outcome import Kind
+from ..outcome import Kind, Outcome
 from ..quantity import Quantity
 from ..reviewing import Result
 from ..spec.fields import UNKNOWN
@@ -48,8 +48,21 @@ EGRESS = (
 )  # fmt: skip
 
 
+LONGEST_S = 120
+"""A time up to this is one to stop with a watch at the door; longer ones are standby times and fire ratings."""
+
+
+def _measured(unit: str) -> tuple[Column, ...]:
+    return (
+        Column("opening"), Column("subject"), Column("what"), Column("expected", unit), Column("must be"),
+        Column("limit", unit), Column("verdict"), Column("ground"), Column("rule"), Column("measured", fill=True),
+        Column("date and signature", fill=True),
+    )  # fmt: skip
+
+
 def build(result: Result, context: Context) -> tuple[Table, ...]:
-    """Voltages, release times and forces of each coil; each opening in each event; delays of the egress side."""
+    """Voltages, release times and forces of each lock; each opening in each event; forces, torques and times that
+    the review compared with a limit; delays of the egress side."""
     openings = tuple(context.spec.openings.values())
     coils = {coil.identity: coil for coil in context.subjects[SwitchedCoil]}
     failures = _failures(result)
@@ -80,6 +93,9 @@ def build(result: Result, context: Context) -> tuple[Table, ...]:
             cautions=("An expected state is what the wiring does, in order or not: read it beside the findings of the "
                       "review.",),
         ),
+        _limits(result, "forces", "Forces at the door", "force", "N"),
+        _limits(result, "torques", "Torques at the door", "torque", "N m"),
+        _limits(result, "times", "Times at the door", "time", "s"),
         Table(
             "egress",
             "Delays and forces on the egress side",
@@ -186,6 +202,50 @@ def _force(item: Item) -> Cell:
     if sheet.holding_force is None and not magnet:
         return NONE
     return stated(sheet, "holding_force", "force", "N")
+
+
+def _limits(result: Result, key: str, title: str, dimension: str, unit: str) -> Table:
+    """What the review compared with a limit and can be measured at a door; open where it could not."""
+    judged = [o for o in result.outcomes if o.subject.partition("/")[0] in _openings(result)]
+    rules = {o.rule for o in judged if _is_measured(o, dimension)}
+    rows = []
+    for outcome in judged:
+        opening = outcome.subject.partition("/")[0]
+        if _is_measured(outcome, dimension) and outcome.measured is not None and outcome.limit is not None:
+            figures: tuple[Cell, ...] = (
+                number(outcome.measured.value, dimension, unit), outcome.relation or "as",
+                number(outcome.limit.value, dimension, unit),
+            )  # fmt: skip
+            what = outcome.what.rstrip(",") or outcome.message
+        elif outcome.kind is Kind.OPEN and outcome.rule in rules:
+            figures = (Open(outcome.missing), NONE, Open(outcome.missing))
+            what = outcome.message
+        else:
+            continue
+        ground = "; ".join(map(str, outcome.basis)) or "see the rule"
+        rows.append(
+            (words(opening), words(outcome.subject), words(what), *figures,
+             f"{outcome.kind.value}{' (waived)' if outcome.waived else ''}", words(ground), outcome.rule, BLANK, BLANK)
+        )  # fmt: skip
+    return Table(
+        key,
+        title,
+        _measured(unit),
+        tuple(dict.fromkeys(rows)),
+        notes=("What the review computed and compared with a limit. What it did not compute is not listed: the adopted "
+               "codes may ask for more.",),
+    )  # fmt: skip
+
+
+def _openings(result: Result) -> Mapping[str, Opening]:
+    return result.spec.openings if result.spec is not None else {}
+
+
+def _is_measured(outcome: Outcome, dimension: str) -> bool:
+    measured, limit = outcome.measured, outcome.limit
+    if measured is None or limit is None or measured.dimension != dimension or limit.dimension != dimension:
+        return False
+    return dimension != "time" or limit.value <= LONGEST_S
 
 
 def _events(one: Opening, context: Context) -> Iterator[tuple[Cell, ...]]:

@@ -61,7 +61,9 @@ def _source(source: PowerSource, supplies: Supplies) -> tuple[Cell, ...]:
         text(source.voltage, "voltage"),
         stated(source, "current", "current", "A"),
     )
-    meant = source.load_share.value if isinstance(source.load_share, Quantity) else LOAD_SHARE.value(supplies.spec.practice)
+    meant = LOAD_SHARE.value(supplies.spec.practice)
+    if isinstance(source.load_share, Quantity):
+        meant = source.load_share.value
     if not supplies.carries(source):
         rated_peak = stated(source, "peak", "current", "A")
         return (*head, _available(source), NONE, NONE, number(meant, "ratio", "%"), *(NONE,) * 4, rated_peak)

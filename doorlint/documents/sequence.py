@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from ..context import Context
 from ..events import Row
 from ..events.states import Ingress
+from ..report.sequence import prose
 from ..reviewing import Result
 from ..spec.model import Opening
 from .tables import NONE, Cell, Column, Open, Table, optional, text, waiting, words
 
 ARRANGEMENTS = tuple(map(Column, ("opening", "title", "arrangement", "why", "holds egress", "releases it")))
+WORDS = tuple(map(Column, ("opening", "part", "sequence")))
 EVENTS = tuple(
     map(
         Column,
@@ -32,7 +34,7 @@ INGRESS = {
 
 
 def build(_: Result, context: Context) -> tuple[Table, ...]:
-    """The arrangement of each opening, and each opening in each event."""
+    """The arrangement of each opening, its sequence in words, and each opening in each event."""
     openings = tuple(context.spec.openings.values())
     return (
         Table(
@@ -43,6 +45,16 @@ def build(_: Result, context: Context) -> tuple[Table, ...]:
             notes=("Told by devices and wiring, not by what the spec claims.",),
             cautions=("Whether an arrangement is permitted at an opening is decided by the adopted codes and the "
                       "authority having jurisdiction.",),
+        ),
+        Table(
+            "words",
+            "Sequence of operation in words",
+            WORDS,
+            tuple(
+                (text(one.id, "id"), number, words(paragraph))
+                for one in openings
+                for number, paragraph in enumerate(prose(one, context), 1)
+            ),
         ),
         Table(
             "events",

@@ -104,7 +104,8 @@ def _shares(result: Result, supplies: Supplies, source: PowerSource) -> Iterator
         rated = Measure(known(source, "current", Quantity).value, "current")
         share = f"{float(load / available.value) * 100:.1f} %" if available.value else "all"
         derated = "" if available.value == rated.value else f", {Measure(available.value, 'current')} at its ambient"
-        meant = source.load_share.value if isinstance(source.load_share, Quantity) else LOAD_SHARE.value(supplies.spec.practice)
+        usual = LOAD_SHARE.value(supplies.spec.practice)
+        meant = source.load_share.value if isinstance(source.load_share, Quantity) else usual
         ground = where(result, source.at("load_share")) if isinstance(source.load_share, Quantity) else "practice"
         yield (
             f"  rated {rated} ({where(result, source.at('current'))}){derated}: {share} used, "

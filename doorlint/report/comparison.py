@@ -208,6 +208,9 @@ def _lines(comparison: Comparison) -> Iterator[str]:
     for revision in (comparison.earlier, comparison.later):
         if not revision.complete:
             yield f"The review of {revision.spec} is incomplete: what is missing in it may look new or gone."
+    off = [rule for rule in comparison.later.off if rule not in comparison.earlier.off]
+    if off:
+        yield f"Switched off by house standards since, so that what they found is gone unjudged: {', '.join(off)}."
     quiet = 0
     for unit in sorted(comparison.units, key=lambda u: u.before == u.after):
         lines = list(_unit(unit))
@@ -290,7 +293,8 @@ def render_json(comparison: Comparison) -> str:
 
 
 def _revision(revision: Revision) -> dict[str, Any]:
-    return {"spec": revision.spec, "complete": revision.complete, "openings": len(revision.openings)}
+    return {"spec": revision.spec, "complete": revision.complete, "openings": len(revision.openings),
+            "off": list(revision.off)}  # fmt: skip
 
 
 def _moved_data(moved: Moved) -> dict[str, Any]:

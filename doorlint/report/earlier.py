@@ -61,12 +61,14 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class Revision:
-    """The outcomes of one spec at one time. `complete`: everything could be read and no rule broke."""
+    """The outcomes of one spec at one time. complete: everything could be read and no rule broke. off: the rules that
+    house standards switched off, which judged nothing."""
 
     spec: str
     records: tuple[Record, ...]
     openings: tuple[str, ...]
     complete: bool = True
+    off: tuple[str, ...] = ()
 
 
 def readable(text: str) -> str:
@@ -93,7 +95,10 @@ def revision(result: Result) -> Revision:
         found = where(result, outcome.place)
         line, column = (found.line, found.column) if found else (0, 0)
         records.append(_record(outcome, mark, owner(outcome.subject, known), line, column))
-    return Revision(result.root, tuple(records), openings, not result.broken)
+    off = tuple(sorted(result.settings.off))
+    return Revision(
+        readable(result.root), tuple(records), tuple(map(readable, openings)), not result.broken, off
+    )
 
 
 def _record(outcome: Outcome, mark: Fingerprint, opening: str, line: int, column: int) -> Record:
@@ -107,7 +112,7 @@ def _record(outcome: Outcome, mark: Fingerprint, opening: str, line: int, column
         waived=bool(outcome.waived),
         requirement=mark.requirement,
         fingerprint=mark.outcome,
-        file=outcome.place.file,
+        file=readable(outcome.place.file),
         line=line,
         column=column,
     )
@@ -162,7 +167,7 @@ def against(earlier: Sequence[Record], later: Sequence[Record]) -> Standing:
 def counterpart(earlier: Sequence[Revision], spec: str, *, alone: bool) -> Revision | None:
     """The earlier revision of a spec: that of the same name; or, where each side has one spec, the one there is."""
     for one in earlier:
-        if one.spec == spec:
+        if one.spec == readable(spec):
             return one
     return earlier[0] if alone and len(earlier) == 1 else None
 
@@ -261,7 +266,9 @@ def _run(run: Mapping[str, Any], at: str) -> Revision:
         for name in _get(about, "openings", list, f"{at}.properties")
     )
     spec = _get(about, "spec", str, f"{at}.properties")
-    return Revision(spec, tuple(records), openings, _get(about, "complete", bool, f"{at}.properties"))
+    complete = _get(about, "complete", bool, f"{at}.properties")
+    off = [_as(name, str, f"{at}.properties.off") for name in _get(about, "off", list, f"{at}.properties")]
+    return Revision(spec, tuple(records), openings, complete, tuple(off))
 
 
 def _read_record(result: Mapping[str, Any], at: str) -> Record:

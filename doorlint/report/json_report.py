@@ -43,15 +43,23 @@ def report(results: Sequence[Result], earlier: Sequence[Revision] | None = None)
 def _review(result: Result, against: Standing | None) -> dict[str, Any]:
     counts = result.counts()
     rules = {rule.id: rule for rule in result.rulebook.rules}
-    titles = {rule_id: {"title": rule.title, "level": rule.level.value} for rule_id, rule in rules.items()}
+    settings = result.settings
+    titles = {
+        rule_id: {"title": rule.title, "level": settings.level(rule).value, "off": rule_id in settings.off}
+        for rule_id, rule in rules.items()
+    }
     outcomes = [_outcome(result, outcome) for outcome in result.outcomes]
     data = {
         "spec": result.root,
         "complete": not result.broken,
-        "summary": _summary(result.outcomes),
+        "summary": {**_summary(result.outcomes), "off": len(settings.off)},
         "rules": [
             {"rule": rule_id, **titles.get(rule_id, {}), "counts": _kinds(counts.get(rule_id, {}))}
             for rule_id in sorted({*counts, *rules})
+        ],
+        "off": [
+            {"rule": rule_id, "reason": stand.reason, "place": _place(result, stand.place)}
+            for rule_id, stand in sorted(settings.off.items())
         ],
         "outcomes": outcomes,
     }

@@ -42,7 +42,7 @@ def table_json(rules: Sequence[Rule]) -> str:
             "id": rule.id,
             "level": rule.level.value,
             "title": rule.title,
-            "judges": _judged(rule),
+            "judges": judged(rule),
             "scope": rule.scope,
             "needs": list(rule.needs),
             "basis": [str(basis) for basis in rule.basis],
@@ -64,7 +64,7 @@ def _page(rule: Rule, cases: Sequence[Case]) -> Iterator[str]:
     yield rule.title
     yield ""
     yield f"Level    {rule.level.value}" + ("; touches life safety" if rule.life_safety else "")
-    yield f"Judges   each {_judged(rule)}" if rule.over else "Judges   the spec's files, before any rule"
+    yield f"Judges   each {judged(rule)}" if rule.over else "Judges   the spec's files, before any rule"
     if rule.scope:
         yield f"Scope    only {rule.scope}"
     yield f"Since    {rule.since}"
@@ -75,16 +75,24 @@ def _page(rule: Rule, cases: Sequence[Case]) -> Iterator[str]:
         yield from _section("Needs", needs)
     if rule.evidence:
         yield from _section("A finding states", ", ".join(rule.evidence))
+    if rule.parameters:
+        listed = (f"- {one.name}: the {one.title}; {one.show(one.default)}" for one in rule.parameters)
+        yield from _section("Parameters that a house standard may set", *listed)
     for kind, heading in ((Kind.FAIL, "A case that is found"), (Kind.PASS, "A case that is in order")):
         case = next((case for case in cases if case.kind == kind), None)
         if case is not None:
             yield ""
             yield f"{heading}: {case.name}"
-            expected = _EXPECTED.format(re.escape(rule.id))
-            for line in case.text.splitlines():
-                yield "    " + re.sub(expected, r"# found here:", line).expandtabs(4)
+            yield from (f"    {line}" for line in spec_lines(case, rule.id))
     yield from _section("Cure", rule.cure)
     yield from _section("Known limits", rule.limits)
+
+
+def spec_lines(case: Case, rule_id: str) -> Iterator[str]:
+    """The lines of a case's spec, with what the rule finds marked in words for a reader."""
+    expected = _EXPECTED.format(re.escape(rule_id))
+    for line in case.text.splitlines():
+        yield re.sub(expected, r"# found here:", line).expandtabs(4).rstrip()
 
 
 def _section(heading: str, *paragraphs: str) -> Iterator[str]:
@@ -96,7 +104,7 @@ def _section(heading: str, *paragraphs: str) -> Iterator[str]:
             yield from textwrap.wrap(paragraph, _WIDTH, initial_indent="  ", subsequent_indent=hang)
 
 
-def _judged(rule: Rule) -> str:
+def judged(rule: Rule) -> str:
     """The subject's type as words: LockCircuit reads "lock circuit"."""
     return "" if rule.over is None else re.sub(r"(?<=[a-z])(?=[A-Z])", " ", rule.over.__name__).lower()
 

@@ -121,6 +121,7 @@ def _run(result: Result, against: Standing | None) -> dict[str, Any]:
     run["properties"] = {
         "spec": readable(result.root),
         "complete": not result.broken,
+        "off": sorted(result.settings.off),
         "openings": [readable(name) for name in (result.spec.openings if result.spec is not None else ())],
         "counts": {kind.value: sum(1 for o in result.outcomes if o.kind is kind) for kind in Kind},
         "cautions": list(CAUTIONS),
@@ -521,11 +522,27 @@ def _invocation(result: Result, tables: _Tables) -> dict[str, Any]:
         text = "The review is incomplete: input could not be read or a rule broke."
         told.append({"level": "error", "message": {"text": text}})
     data: dict[str, Any] = {"executionSuccessful": not result.broken}
+    overrides = _overrides(result, tables)
+    if overrides:
+        data["ruleConfigurationOverrides"] = overrides
     if told:
         data["toolExecutionNotifications"] = told
     if configuration:
         data["toolConfigurationNotifications"] = configuration
     return data
+
+
+def _overrides(result: Result, tables: _Tables) -> list[dict[str, Any]]:
+    """What house standards change of the rules: their level, or that they are off, with the reason given."""
+    made = []
+    for rule_id, stand in sorted(result.settings.rules.items()):
+        if rule_id in tables.rules:
+            configuration: dict[str, Any] = {"level": stand.level.value}
+            if stand.off:
+                configuration = {"enabled": False, "properties": {"reason": readable(stand.reason)}}
+            descriptor = {"id": rule_id, "index": tables.rules[rule_id]}
+            made.append({"descriptor": descriptor, "configuration": configuration})
+    return made
 
 
 def _notification(result: Result, outcome: Outcome, tables: _Tables) -> dict[str, Any]:

@@ -276,8 +276,6 @@ def _counts(results: Sequence[Result]) -> dict[str, Counter[Kind]]:
     """For each rule, how many outcomes of each kind over all specs."""
     counts: dict[str, Counter[Kind]] = {}
     for result in results:
-        for rule in result.rulebook.rules:
-            counts.setdefault(rule.id, Counter())
         for rule_id, kinds in result.counts().items():
             counts.setdefault(rule_id, Counter()).update(kinds)
     return counts
@@ -303,6 +301,8 @@ def _summary(results: Sequence[Result], shown: Collection[str]) -> Iterator[str]
         )
     yield ""
     yield _totals(results, counts)
+    for result in results:
+        yield from _off(result)
     if any(result.broken for result in results):
         yield INCOMPLETE
     yield from CAUTIONS
@@ -318,6 +318,17 @@ def _totals(results: Sequence[Result], counts: dict[str, Counter[Kind]]) -> str:
         f"Total: fail {total[Kind.FAIL]} ({levels}, {waived} waived), open {total[Kind.OPEN]}, "
         f"review {total[Kind.REVIEW]}, pass {total[Kind.PASS]}, not applicable {total[Kind.NOT_APPLICABLE]}."
     )
+
+
+def _off(result: Result) -> Iterator[str]:
+    """The rules that house standards switch off, each with its reason: what is silent is seen to be silent."""
+    off = result.settings.off
+    if off:
+        yield f"{len(off)} {_plural('rule', len(off))} switched off by house standards, not applied to {result.root}:"
+    for rule_id, stand in sorted(off.items()):
+        found = where(result, stand.place)
+        position = f"{found.line}:{found.column}" if found else "1:1"
+        yield f"{_INDENT}{stand.place.file}:{position}: {rule_id}: {stand.reason}"
 
 
 def _plural(word: str, count: int) -> str:

@@ -36,6 +36,7 @@ def check(plate: Item, context: Context) -> Iterator[Verdict]:
     found = operators(plate, context)
     if not found or not bears_lock(plate, context):
         yield not_applicable("the opening has no operator or no electric lock")
+        return
     for operator in found:
         sources = known(operator, "actuated_by", tuple)
         related = (Related(operator.at("actuated_by"), f"what starts {operator.name}"),)

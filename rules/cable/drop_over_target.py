@@ -17,12 +17,20 @@ from doorlint.spec import Coil
 
 _TARGETS = Practice("10 percent for coils and 5 percent for electronics; common practice, no source")
 COILS = Parameter(
-    "coil_drop", "share of the nominal voltage that the line to a coil may lose", "ratio", Fraction(10, 100), "lower",
+    "coil_drop",
+    "share of the nominal voltage that the line to a coil may lose",
+    "ratio",
+    Fraction(10, 100),
+    "lower",
     _TARGETS,
 )
 ELECTRONICS = Parameter(
-    "electronics_drop", "share of the nominal voltage that the line to electronics may lose", "ratio",
-    Fraction(5, 100), "lower", _TARGETS,
+    "electronics_drop",
+    "share of the nominal voltage that the line to electronics may lose",
+    "ratio",
+    Fraction(5, 100),
+    "lower",
+    _TARGETS,
 )
 
 RULE = Rule(

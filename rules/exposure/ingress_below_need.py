@@ -36,7 +36,11 @@ NEEDED: Mapping[str, Parameter | None] = MappingProxyType(
             "ingress_exposed", "IP code of a device in an exposed place", "ingress", "IP65", "higher", _CLASSES
         ),
         "wash_down": Parameter(
-            "ingress_wash_down", "IP code of a device in a place that is washed down", "ingress", "IP66", "higher",
+            "ingress_wash_down",
+            "IP code of a device in a place that is washed down",
+            "ingress",
+            "IP66",
+            "higher",
             _CLASSES,
         ),
     }

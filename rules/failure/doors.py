@@ -7,8 +7,9 @@ from collections.abc import Iterable
 from doorlint.circuit.feeds import ContactUse
 from doorlint.context import Context
 from doorlint.events import Event, Row
+from doorlint.events.circuit import Case
 from doorlint.events.door import FIRE, LOCK_KINDS, Door, kind_of
-from doorlint.events.moment import Case, Cells, cells
+from doorlint.events.moment import Cells, cells
 from doorlint.outcome import Kind, Place, Verdict, undecided
 from doorlint.spec import known
 from doorlint.spec.fields import Undecided

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from doorlint.context import Context
 from doorlint.events import Event, Lock
-from doorlint.events.moment import Case
+from doorlint.events.circuit import Case
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Opening

@@ -42,9 +42,10 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     leaves = opening.leaf.count if isinstance(opening.leaf, Leaf) and isinstance(opening.leaf.count, int) else 1
     if len(closers) < leaves:
         at = opening.leaf.at("count") if isinstance(opening.leaf, Leaf) else opening.place.key
-        text = f"{len(closers)} closers for {leaves} leaves" if leaves > 1 else "nothing closes the leaf"
+        counted = "1 closer" if len(closers) == 1 else f"{len(closers)} closers"
+        text = f"{leaves} leaves and {counted} on" if leaves > 1 else "nothing closes the leaf of"
         related = (Related(opening.at("fire_rating"), f"rated {opening.fire_rating}"),)
-        yield failed(f"{text} of a door rated {opening.fire_rating}", at, related=related, basis=basis)
+        yield failed(f"{text} a door rated {opening.fire_rating}", at, related=related, basis=basis)
         return
     weak = [item for item in closers if _too_weak(item)]
     for item in weak:

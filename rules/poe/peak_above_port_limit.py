@@ -134,9 +134,7 @@ def _peak_step(peak: PeakDemand) -> Step:
     return Step("peak power", formula, _watt(peak.top_w), tuple(terms), "all fired at once")
 
 
-def _bridging(
-    link: PoeLink, peak: PeakDemand, steady: Fraction | float, context: Context
-) -> Iterator[Step]:
+def _bridging(link: PoeLink, peak: PeakDemand, steady: Fraction | float, context: Context) -> Iterator[Step]:
     """The energy that the port does not give, and the capacitor at the lock's output that would hold it."""
     lacking = peak.shortfall_j(steady)
     ground = "energy above the power at the end of the channel, until the peak is over"

@@ -11,15 +11,21 @@ SPEC = """\
 doorlint: 1
 project: {name: Invented Works, revision: B}
 products:
-  magnet: {kind: electromagnetic_lock, fail: safe, holding_force: 5300 N, coil: {supply: dc, voltage: 24 V +-10 %, current: 250 mA, peak: 250 mA, inductance: 1 H, resistance: 96 ohm, drop_out_current: 25 mA, built_in_suppression: none}}
-  strike: {kind: electric_strike, fail: secure, coil: {supply: dc, voltage: 12 V +-15 %, current: 300 mA, peak: 300 mA, resistance: 40 ohm, inductance: 80 mH, built_in_suppression: none}}
+  magnet: {kind: electromagnetic_lock, fail: safe, holding_force: 5300 N,
+    coil: {supply: dc, voltage: 24 V +-10 %, current: 250 mA, peak: 250 mA, inductance: 1 H, resistance: 96 ohm,
+      drop_out_current: 25 mA, built_in_suppression: none}}
+  strike: {kind: electric_strike, fail: secure,
+    coil: {supply: dc, voltage: 12 V +-15 %, current: 300 mA, peak: 300 mA, resistance: 40 ohm, inductance: 80 mH,
+      built_in_suppression: none}}
   lever: {kind: mechanical_lock, function: storeroom, egress_side: free, latch: true, key_override: true}
   rc:
     kind: reader_controller
     efficiency: 80 %
     inputs: {poe: {poe_class: 4, power: 4 W}}
-    outputs: {lock: {supply: dc, switch: relay, voltage: 12 V +-5 %, current: 1 A, rest: open, built_in_suppression: none}}
-  fire: {kind: fire_alarm_relay, contacts: {relay: {form: spdt, switch: relay, current: 2 A, inductive_current: 1 A, highest_voltage: 30 V}}}
+    outputs: {lock: {supply: dc, switch: relay, voltage: 12 V +-5 %, current: 1 A, rest: open,
+      built_in_suppression: none}}
+  fire: {kind: fire_alarm_relay,
+    contacts: {relay: {form: spdt, switch: relay, current: 2 A, inductive_current: 1 A, highest_voltage: 30 V}}}
   diode: {kind: suppressor, suppressor: {type: diode, clamp: 700 mV}}
   contact: {kind: door_position_switch}
 power:
@@ -32,8 +38,10 @@ power:
     current: 5 A
     peak: 6 A
     required_backup: 4 h
-    battery: {chemistry: lead_acid, voltage: 24 V, capacity: 7 Ah, end_voltage: 21 V, float_voltage: 27.3 V, charge_current: 500 mA, temperature: 15..25 degC, ageing: 80 %}
-  sw: {kind: poe_switch, standard: 802.3at, port_class: 4, ports: 8, budget: 120 W, allocation: by_class, backup: 2 h, fed_from: mains, input_power: 150 W}
+    battery: {chemistry: lead_acid, voltage: 24 V, capacity: 7 Ah, end_voltage: 21 V, float_voltage: 27.3 V,
+      charge_current: 500 mA, temperature: 15..25 degC, ageing: 80 %}
+  sw: {kind: poe_switch, standard: 802.3at, port_class: 4, ports: 8, budget: 120 W, allocation: by_class, backup: 2 h,
+    fed_from: mains, input_power: 150 W}
 cables:
   two: {kind: multiconductor, conductor: 18 AWG, conductors: 2, material: copper, strand: solid, jacket: [CL3P]}
   net: {kind: category, category: 6, conductor: 23 AWG, conductors: 8, material: copper, strand: solid, jacket: [CMP]}
@@ -61,7 +69,8 @@ openings:
     egress: {side: from, by: sensor, delay: 15 s, initiation: 2 s, force: 60 N}
     leaf: {count: 1}
     items:
-      lock: {product: magnet, side: secured, fed_from: psu, cable: two, length: 30 m, released_by: fire.relay.nc, suppression: diode}
+      lock: {product: magnet, side: secured, fed_from: psu, cable: two, length: 30 m, released_by: fire.relay.nc,
+        suppression: diode}
       fire: {product: fire, side: remote, reset: manual, supervised: true}
 """
 

@@ -1,0 +1,420 @@
+"""The rule book as Markdown: one section for each rule, made from its declaration, its cases and the value files.
+
+It is written to `rules/README.md` by `doorlint rulebook --output rules/README.md`. The same rules give the same
+text, byte for byte: a test makes it again and compares.
+"""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from difflib import unified_diff
+from types import ModuleType
+from typing import Any
+
+from ..codes.values import ValueFile, amendment_files, document_of, documents, names, told_by, value_file
+from ..format_rules import FORMAT_RULES
+from ..outcome import Basis, Cited, Kind
+from ..rulebook import Parameter, Rule, Rulebook, RuleModule
+from .pages import cases_of, judged, spec_lines
+from .text import CAUTIONS
+
+TITLE = "Rule book"
+_ASKS = ("judged", "clauses", "section")
+"""Functions whose text argument names a section of the codes."""
+
+
+def render(book: Rulebook) -> str:
+    """The rule book of these rules and of the findings made while reading."""
+    return "\n".join(_squeezed(_lines(book))) + "\n"
+
+
+def _squeezed(lines: Iterator[str]) -> Iterator[str]:
+    """No two empty lines in a row outside of examples, and none at the end of a line."""
+    before, fenced = "", False
+    for line in lines:
+        fenced ^= line.startswith("```")
+        if line or before or fenced:
+            yield line
+        before = line
+
+
+def _lines(book: Rulebook) -> Iterator[str]:
+    topics = _topics(book.modules)
+    yield f"# {TITLE}"
+    yield ""
+    yield "This file is generated from the rules beside it: `doorlint rulebook --output rules/README.md`."
+    yield ""
+    for caution in CAUTIONS:
+        yield f"> {caution}"
+    yield ""
+    yield (
+        f"{len(book.rules)} rules in {len(topics)} topics, and {len(FORMAT_RULES)} findings made while reading. Texts "
+        "of codes and standards are paraphrased; the adopted text decides. What is marked *from memory* has not been "
+        "checked against the published text. Rules that touch life safety say so; no house standard softens them."
+    )
+    yield ""
+    yield from _index(topics)
+    for topic, modules in topics.items():
+        yield f"## {_words(topic)}"
+        yield ""
+        for module in modules:
+            yield from _rule(module)
+    yield from _reading()
+    yield from _parameters(book)
+    yield from _bibliography(book)
+    yield from _memory(book)
+
+
+def _topics(modules: Sequence[RuleModule]) -> Mapping[str, list[RuleModule]]:
+    """The rule modules by the first part of their ids."""
+    found: dict[str, list[RuleModule]] = {}
+    for module in sorted(modules, key=lambda module: module.RULE.id):
+        found.setdefault(module.RULE.id.partition("/")[0], []).append(module)
+    return found
+
+
+def _words(topic: str) -> str:
+    special = {"poe": "Power over Ethernet (PoE)"}
+    return special.get(topic, topic.replace("-", " ").capitalize())
+
+
+def slug(heading: str) -> str:
+    """The anchor that a heading of Markdown gets: small letters, hyphens, nothing else."""
+    return re.sub(r"[^a-z0-9 -]", "", heading.lower()).replace(" ", "-")
+
+
+def _link(heading: str, text: str = "") -> str:
+    return f"[{text or heading}](#{slug(heading)})"
+
+
+# --- index ---
+
+
+def _index(topics: Mapping[str, list[RuleModule]]) -> Iterator[str]:
+    yield "## Index"
+    yield ""
+    for topic, modules in topics.items():
+        yield f"### {_words(topic)}: {len(modules)} {'rule' if len(modules) == 1 else 'rules'}"
+        yield ""
+        yield "| rule | level | what is found |"
+        yield "| --- | --- | --- |"
+        for module in modules:
+            rule = module.RULE
+            care = ", life safety" if rule.life_safety else ""
+            yield f"| {_link(rule.id)} | {rule.level.value}{care} | {_cell(rule.title)} |"
+        yield ""
+    yield (
+        f"Then: {_link('Findings made while reading')}, {_link('Parameters')}, {_link('Bibliography')}, "
+        f"{_link('From memory')}."
+    )
+    yield ""
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|").replace("\n", " ")
+
+
+# --- one rule ---
+
+
+def _rule(module: RuleModule) -> Iterator[str]:
+    rule = module.RULE
+    yield f"### {rule.id}"
+    yield ""
+    yield f"**{rule.title}.**"
+    yield ""
+    yield f"- Level: {rule.level.value}" + ("; touches life safety" if rule.life_safety else "")
+    yield f"- Judges: each {judged(rule)}" + (f", only {rule.scope}" if rule.scope else "")
+    if rule.needs:
+        yield f"- Needs: {', '.join(f'`{path}`' for path in rule.needs)}; where one is missing, the outcome is open"
+    if rule.evidence:
+        yield f"- A finding states: {', '.join(rule.evidence)}"
+    yield f"- Since: {rule.since}"
+    yield ""
+    if rule.why:
+        yield f"**Why.** {rule.why}"
+        yield ""
+    yield "**Basis.**"
+    yield ""
+    yield from (f"- {basis}" for basis in rule.basis)
+    yield ""
+    yield from _by_edition(module)
+    yield from _examples(module)
+    if rule.cure:
+        yield f"**How to cure it.** {rule.cure}"
+        yield ""
+    if rule.limits:
+        yield f"**Known limits.** {rule.limits}"
+        yield ""
+    if rule.parameters:
+        yield "**Parameters.** A house standard may set:"
+        yield ""
+        yield from (_parameter(parameter) for parameter in rule.parameters)
+        yield ""
+
+
+def _parameter(parameter: Parameter) -> str:
+    usual = parameter.show(parameter.default)
+    return f"- `{parameter.name}`: the {parameter.title}. Default {usual}; {_stricter(parameter)}."
+
+
+def _stricter(parameter: Parameter) -> str:
+    word = "a code that covers more" if parameter.dimension == "ingress" else parameter.stricter
+    return f"{word} is stricter"
+
+
+def _examples(module: RuleModule) -> Iterator[str]:
+    """A case that fails, whole, and one that passes: as what differs from the first, where most is the same."""
+    rule_id = module.RULE.id
+    cases = cases_of(module, rule_id)
+    found = next((case for case in cases if case.kind is Kind.FAIL), None)
+    good = next((case for case in cases if case.kind is Kind.PASS), None)
+    wrong = list(spec_lines(found, rule_id)) if found is not None else []
+    if found is not None:
+        yield from _example("A case that is found", found.name, "yaml", wrong)
+    if good is not None:
+        right = list(spec_lines(good, rule_id))
+        changed = list(unified_diff(wrong, right, n=1, lineterm=""))[2:]
+        if wrong and 2 * len(changed) <= len(right):
+            shown = ["..." if line.startswith("@@") else line for line in changed]
+            yield from _example("In order, where it differs", good.name, "diff", shown)
+        else:
+            yield from _example("A case that is in order", good.name, "yaml", right)
+
+
+def _example(heading: str, name: str, language: str, lines: Sequence[str]) -> Iterator[str]:
+    yield f"**{heading}:** {name}."
+    yield ""
+    yield f"```{language}"
+    yield from lines
+    yield "```"
+    yield ""
+
+
+# --- what the codes ask ---
+
+
+def _by_edition(module: RuleModule) -> Iterator[str]:
+    asked = asked_values(module)
+    if not asked:
+        return
+    yield "**By edition.** Figures that this rule asks of the adopted codes:"
+    yield ""
+    for name in asked:
+        file = value_file(name)
+        yield f"- {file.title} (`{name}`)"
+        yield from (f"  - {line}" for line in _series(file))
+    yield ""
+
+
+def asked_values(module: object) -> tuple[str, ...]:
+    """The values of `rules/values/` that a rule's module names, in the order of their names.
+
+    Read from its source: a text that is the name of a value, and the section that a list of requirements rests on.
+    """
+    if not isinstance(module, ModuleType):
+        return ()
+    known = set(names())
+    found = set()
+    for node in ast.walk(ast.parse(inspect.getsource(module))):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in known:
+            found.add(node.value)
+        if isinstance(node, ast.Call) and _called(node) in _ASKS:
+            texts = [one.value for one in node.args if isinstance(one, ast.Constant) and isinstance(one.value, str)]
+            found |= {f"sections/{text}" for text in texts} & known
+    return tuple(sorted(found))
+
+
+def _called(node: ast.Call) -> str:
+    """The last name of the function called, empty for what is no name."""
+    function = node.func
+    if isinstance(function, ast.Attribute):
+        return function.attr
+    return function.id if isinstance(function, ast.Name) else ""
+
+
+def _series(file: ValueFile) -> Iterator[str]:
+    """One line for the editions of one document that tell the same at the same place, then what is not known, then
+    local amendments."""
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for edition, entry in file.series.items():
+        document = document_of(edition, file.name)
+        groups.setdefault((document.title, _told(file, entry), _clause(entry)), []).append(_year(edition))
+    for (title, told, clause), years in groups.items():
+        yield f"{title} {', '.join(sorted(years))}: {told}{clause}"
+    gaps: dict[tuple[str, str], list[str]] = {}
+    for edition, reason in file.gaps.items():
+        gaps.setdefault((document_of(edition, file.name).title, reason), []).append(_year(edition))
+    for (title, reason), years in gaps.items():
+        yield f"{title} {', '.join(sorted(years))}: not known ({reason.rstrip('.')})"
+    for amendment in amendment_files().values():
+        for change in amendment["changes"]:
+            if change["name"] == file.name:
+                yield f"{amendment['title']}, over {amendment['base']}: {_told(file, change)}{_clause(change)}"
+
+
+def _year(edition: str) -> str:
+    return edition.rpartition("-")[2]
+
+
+def _clause(entry: Mapping[str, Any]) -> str:
+    memory = " [from memory]" if entry.get("from_memory") else ""
+    where = ", ".join(str(part) for part in (entry.get("clause"), entry.get("section")) if part)
+    return (f" ({where})" if where else "") + memory
+
+
+def _told(file: ValueFile, entry: Mapping[str, Any]) -> str:
+    """What an entry demands, in words."""
+    told = told_by(entry)
+    if told["groups"]:
+        groups = ", ".join(f"{group} {_figure(file, one)}" for group, one in told["groups"].items())
+        return f"by occupancy group: {groups}"
+    if told["value"] is None:
+        return "the clause"
+    text = _figure(file, told)
+    if told["with_approval"] not in (None, "none"):
+        text += f", with approval {_text(told['with_approval'])}"
+    if told["beyond"] == "approval":
+        text += ", beyond that as the authority approves"
+    return text
+
+
+def _figure(file: ValueFile, told: Any) -> str:
+    data = told if isinstance(told, Mapping) else {"value": told}
+    strictness = str(data.get("strictness") or file.strictness)
+    value = _text(data.get("value"))
+    numeric = file.kind in ("quantity", "range", "number", "count") and value != "none"
+    words = f"{strictness.replace('_', ' ')} {value}" if numeric and strictness != "exactly" else value
+    condition = data.get("condition")
+    return words + (f" ({condition})" if condition else "")
+
+
+def _text(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return ", ".join(str(one) for one in value)
+    return str(value).replace("_", " ")
+
+
+# --- after the rules ---
+
+
+def _reading() -> Iterator[str]:
+    yield "## Findings made while reading"
+    yield ""
+    yield "They come before any rule, and no house standard changes them."
+    yield ""
+    yield "| finding | level | what is found | why | cure |"
+    yield "| --- | --- | --- | --- | --- |"
+    for rule in sorted(FORMAT_RULES.values(), key=lambda rule: rule.id):
+        yield f"| {rule.id} | {rule.level.value} | {_cell(rule.title)} | {_cell(rule.why)} | {_cell(rule.cure)} |"
+    yield ""
+
+
+def _parameters(book: Rulebook) -> Iterator[str]:
+    yield "## Parameters"
+    yield ""
+    yield (
+        "Figures of practice that an office or a project may tighten in a house standard (`project: {house: "
+        "office.yaml}`, by `schemas/house.schema.json`); `doorlint house PATH` shows those in effect. To loosen one "
+        "takes a reason, and one that bears on life safety or is cited from a standard is never loosened. Figures that the adopted codes "
+        "fix are no parameters."
+    )
+    yield ""
+    yield "| parameter | default | stricter | what it is | ground | rules |"
+    yield "| --- | --- | --- | --- | --- | --- |"
+    for parameter in book.parameters.values():
+        users = ", ".join(_link(rule.id) for rule in book.rules if parameter in rule.parameters)
+        stricter = "covers more" if parameter.dimension == "ingress" else parameter.stricter
+        yield (
+            f"| `{parameter.name}` | {parameter.show(parameter.default)} | {stricter} | {_cell(parameter.title)} | "
+            f"{_cell(str(parameter.basis))} | {users} |"
+        )
+    yield ""
+
+
+def _bibliography(book: Rulebook) -> Iterator[str]:
+    """Every source that a rule, a parameter or a value cites, once, with the editions and who cites it."""
+    yield "## Bibliography"
+    yield ""
+    yield "Each source with the editions cited, and the rules that rest on it."
+    yield ""
+    sources: dict[str, tuple[set[str], dict[str, None]]] = {}
+    titles = {document.id.replace("-", " "): document.title for document in documents().values()}
+    for rule in [*book.rules, *FORMAT_RULES.values()]:
+        for basis in _grounds(rule):
+            if isinstance(basis, Cited):
+                editions, users = sources.setdefault(_source(basis.document, titles), (set(), {}))
+                editions |= {basis.edition} if basis.edition else set()
+                users[rule.id] = None
+    for module in book.modules:
+        for name in asked_values(module):
+            file = value_file(name)
+            for edition in file.series:
+                document = document_of(edition, name)
+                editions, users = sources.setdefault(document.title, (set(), {}))
+                editions.add(_year(edition))
+                users[module.RULE.id] = None
+            for amendment in amendment_files().values():
+                if any(change["name"] == name for change in amendment["changes"]):
+                    editions, users = sources.setdefault(amendment["title"], (set(), {}))
+                    editions.add(f"over {amendment['base']}")
+                    users[module.RULE.id] = None
+    linked = {rule.id for rule in book.rules}
+    for title, (editions, users) in sorted(sources.items(), key=lambda entry: entry[0].lower()):
+        listed = f" ({'; '.join(_editions(editions))})" if editions else " (edition not stated)"
+        cited = ", ".join(_link(rule_id) if rule_id in linked else rule_id for rule_id in sorted(users))
+        yield f"- **{title}**{listed}: {cited}"
+    yield ""
+
+
+def _editions(cited: set[str]) -> list[str]:
+    """The editions in order; a span of years is left out where the years of it are cited by themselves."""
+    years = any(re.fullmatch(r"[0-9]{4}", edition) for edition in cited)
+    return sorted(one for one in cited if not (years and re.fullmatch(r"[0-9]{4}( to |, | and )[0-9]{4}", one)))
+
+
+def _source(document: str, titles: Mapping[str, str]) -> str:
+    """The full title of a document that the value files know by a short one ("NFPA 101")."""
+    same = (title for title in titles.values() if title.removeprefix("2010 ") == document)
+    return titles.get(document.replace("-", " ")) or next(same, document)
+
+
+def _grounds(rule: Rule) -> Iterator[Basis]:
+    yield from rule.basis
+    yield from (parameter.basis for parameter in rule.parameters)
+
+
+def _memory(book: Rulebook) -> Iterator[str]:
+    """What is from memory, so that a reader knows what to check first."""
+    of_rules = sorted({(rule.id, str(basis)) for rule in book.rules for basis in _grounds(rule) if basis.from_memory})
+    of_values = [
+        (name, edition)
+        for name in names()
+        for edition, entry in value_file(name).series.items()
+        if entry.get("from_memory")
+    ]
+    amended = [
+        (change["name"], amendment["id"])
+        for amendment in amendment_files().values()
+        for change in amendment["changes"]
+        if change.get("from_memory")
+    ]
+    yield "## From memory"
+    yield ""
+    yield (
+        f"{len(of_rules)} grounds of rules, {len(of_values)} figures by edition and {len(amended)} figures of local "
+        "amendments are from memory. Check them against the published text before relying on them."
+    )
+    yield ""
+    yield from (f"- {_link(rule_id)}: {_cell(basis.replace(' [from memory]', ''))}" for rule_id, basis in of_rules)
+    yield ""
+    values: dict[str, list[str]] = {}
+    for name, edition in [*of_values, *amended]:
+        values.setdefault(name, []).append(edition)
+    yield from (f"- `{name}`: {', '.join(editions)}" for name, editions in sorted(values.items()))
+    yield ""

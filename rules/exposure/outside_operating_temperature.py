@@ -1,0 +1,89 @@
+"""The temperature at a device against the one that it works in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from doorlint.circuit.substitutes import other_products
+from doorlint.context import Context
+from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, at_most, not_applicable
+from doorlint.quantity import Band
+from doorlint.rulebook import Rule
+from doorlint.spec import UNKNOWN, Item, Product, Site, Undecided, known
+
+from .ingress_below_need import PLACE_WORDS, exposure_of
+
+SUN_K = Fraction(15)
+"""How much warmer than the air a device in the sun gets, K. Common practice, no source."""
+
+RULE = Rule(
+    "exposure/outside-operating-temperature",
+    title="The device stands where it is colder or warmer than it works in",
+    level=Level.WARNING,
+    over=Item,
+    applies=lambda item: isinstance(item.sheet, Product) and item.sheet.temperature is not None,
+    scope="devices whose operating temperature is stated",
+    basis=(
+        Practice("a device is used within the temperature that its sheet states; in the open the sun adds 15 K to the air"),
+    ),
+    evidence=("temperature at the device", "operating temperature", "margin"),
+    why="At minus thirty the latch is stiff and the display blank; behind glass in summer the reader shuts down.",
+    cure="Use a device for that range, shade it, or heat its box.",
+    limits="Indoors only where the opening states its own `ambient`, which is taken as it is; the climate data of the "
+    "site are those of the air in the shade. Self-heating in a closed box comes on top.",
+)
+
+
+def check(item: Item, context: Context) -> Iterator[Verdict]:
+    assert isinstance(item.sheet, Product)
+    if item.side == "remote" and item.exposure in (None, "interior"):
+        yield not_applicable(f"{item.name} stands elsewhere, and the temperature there is not stated")
+        return
+    word, where = exposure_of(item, context)
+    found = _ambient(item, word, context)
+    if found is None:
+        yield not_applicable(f"{item.name} is in {PLACE_WORDS[word]}, and the temperature there is not stated")
+        return
+    ambient, term, added = found
+    takes = known(item.sheet, "temperature", Band)
+    fits = Term("operating temperature", takes.text, item.sheet.at("temperature"))
+    warmest, coldest = Measure(ambient.high + added, "temperature"), Measure(ambient.low, "temperature")
+    related = (Related(item.sheet.at("temperature"), "the range that it works in"), Related(where, "the exposure"))
+    sun = f" + {added} K of sun" if added else ""
+    wrong = warmest.value > takes.high or coldest.value < takes.low
+    repairs = tuple(other_products(item, context.spec)) if wrong else ()
+    yield at_most(
+        f"warmest at {item.name}",
+        warmest,
+        Measure(takes.high, "temperature"),
+        item.at("product"),
+        limit_name="highest that it works in,",
+        related=related,
+        working=(Step("warmest", f"highest of the air{sun}", warmest, (term, fits)),),
+        repairs=repairs if warmest.value > takes.high else (),
+    )
+    yield at_least(
+        f"coldest at {item.name}",
+        coldest,
+        Measure(takes.low, "temperature"),
+        item.at("product"),
+        limit_name="lowest that it works in,",
+        related=related,
+        working=(Step("coldest", "lowest of the air", coldest, (term, fits)),),
+        repairs=repairs if coldest.value < takes.low else (),
+    )
+
+
+def _ambient(item: Item, word: str, context: Context) -> tuple[Band, Term, Fraction] | None:
+    """The temperature at an item, where it was read, and what the sun adds; None indoors where nothing is stated."""
+    opening, site = context.opening(item), context.spec.project.site
+    if opening.ambient is not None:
+        band = known(opening, "ambient", Band)
+        return band, Term("ambient", band.text, opening.at("ambient")), Fraction(0)
+    if word == "interior":
+        return None
+    if not isinstance(site, Site):
+        raise Undecided("ambient", opening.at("ambient"), stated=site is UNKNOWN)
+    band = known(site, "ambient", Band)
+    return band, Term("ambient of the site", band.text, site.at("ambient")), SUN_K if word == "exposed" else Fraction(0)
