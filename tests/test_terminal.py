@@ -164,7 +164,7 @@ def test_without_the_library_plain_and_one_line_of_advice(
 
 LINE = st.one_of(
     st.text(max_size=60),
-    st.sampled_from(sorted(terminal.STYLES)).map(lambda word: f"a/b.yaml:3:14: {word}: 1/lock: says [x/y] so [topic/rule]"),
+    st.sampled_from(sorted(terminal.STYLES)).map(lambda word: f"a/b.yaml:3:14: {word}: 1/lock: [x/y] so [topic/rule]"),
     st.sampled_from(
         ["[red]x[/red]", ":smile:", "    ====", "    cure: do it", "Total: x", "e\u0301 \u65e5\u672c", "  x  "]
     ),

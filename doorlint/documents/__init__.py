@@ -52,8 +52,6 @@ DOCUMENTS: Final[Mapping[str, Sort]] = MappingProxyType(
 FORMATS: Final = ("markdown", "csv", "xlsx")
 """What a document can be written as."""
 
-_ENDINGS = {"markdown": "md", "csv": "csv", "xlsx": "xlsx"}
-
 
 def heading(result: Result, date: str = "") -> Heading:
     """The heading of every document of this review."""
@@ -101,8 +99,3 @@ def files(documents: Sequence[Document], form: str) -> dict[str, bytes]:
                 part = "" if len(document.tables) == 1 else f"-{table.key}"
                 written[f"{document.name}{part}.csv"] = csv(document, table).encode()
     return written
-
-
-def ending(form: str) -> str:
-    """How the file names of a format end."""
-    return _ENDINGS[form]

@@ -206,7 +206,9 @@ def _force(item: Item) -> Cell:
 
 def _limits(result: Result, key: str, title: str, dimension: str, unit: str) -> Table:
     """What the review compared with a limit and can be measured at a door; open where it could not."""
-    judged = [o for o in result.outcomes if o.subject.partition("/")[0] in _openings(result)]
+    order = {name: index for index, name in enumerate(_openings(result))}
+    judged = [o for o in result.outcomes if o.subject.partition("/")[0] in order]
+    judged.sort(key=lambda o: order[o.subject.partition("/")[0]])
     rules = {o.rule for o in judged if _is_measured(o, dimension)}
     rows = []
     for outcome in judged:
@@ -218,7 +220,7 @@ def _limits(result: Result, key: str, title: str, dimension: str, unit: str) -> 
             )  # fmt: skip
             what = outcome.what.rstrip(",") or outcome.message
         elif outcome.kind is Kind.OPEN and outcome.rule in rules:
-            figures = (Open(outcome.missing), NONE, Open(outcome.missing))
+            figures = (Open(outcome.missing), "see the rule", "see the rule")
             what = outcome.message
         else:
             continue

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from ..outcome import Place
 from ..quantity import Band, Quantity, WireSize, show
 from ..report.text import plain
 from ..spec.fields import UNKNOWN, Part, Undecided
@@ -197,8 +196,3 @@ def found(value: Callable[[], Cell]) -> Cell:
 def waiting(gaps: Iterable[Undecided]) -> Open:
     """An open cell that waits for the fields of these gaps."""
     return Open(tuple(dict.fromkeys(gap.name for gap in gaps)))
-
-
-def at(place: Place) -> str:
-    """A place of the spec as text."""
-    return plain(str(place))

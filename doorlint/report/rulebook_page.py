@@ -321,8 +321,8 @@ def _parameters(book: Rulebook) -> Iterator[str]:
     yield (
         "Figures of practice that an office or a project may tighten in a house standard (`project: {house: "
         "office.yaml}`, by `schemas/house.schema.json`); `doorlint house PATH` shows those in effect. To loosen one "
-        "takes a reason, and one that bears on life safety or is cited from a standard is never loosened. Figures that the adopted codes "
-        "fix are no parameters."
+        "takes a reason, and one that bears on life safety or is cited from a standard is never loosened. Figures "
+        "that the adopted codes fix are no parameters."
     )
     yield ""
     yield "| parameter | default | stricter | what it is | ground | rules |"

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from textwrap import wrap
 
 from ..context import Context
-from ..events import Egress, Event, FaultRow, Ingress, Latch, Lock, Matrix, Row
+from ..events import Egress, Event, Ingress, Latch, Lock, Matrix, Row
 from ..outcome import Kind, Outcome
 from ..quantity import Quantity
 from ..reviewing import Result
@@ -66,7 +66,7 @@ def _lines(result: Result, name: str) -> Iterator[str]:
     yield "Lock, latch and ways in as met from the unsecured side; egress as met from inside."
     yield ""
     yield from table(matrix)
-    yield from _chains(result, opening, context)
+    yield from _chains(result, name)
     yield ""
     yield from _wrapped(CAUTIONS[1])
 
@@ -238,24 +238,17 @@ def _short(event: Event) -> str:
 # the chains
 
 
-def _chains(result: Result, opening: Opening, context: Context) -> Iterator[str]:
-    found = chains(result, opening.id)
-    trapped = _pairs_that_trap(opening, context)
-    if not found and trapped is None:
-        return
-    yield ""
-    yield "What keeps people in or lets anybody in, each with the shortest chain of events that shows it"
+def _chains(result: Result, opening: str) -> Iterator[str]:
+    found = chains(result, opening)
+    if found:
+        yield ""
+        yield "What keeps people in or lets anybody in, each with the shortest chain of events that shows it"
     for outcome, more in found:
         waived = f", waived: {outcome.waived}" if outcome.waived else ""
         others = f" ({more} longer or equal not shown)" if more else ""
         yield ""
         yield f"  {outcome.rule} [{outcome.level.value}{waived}]{others}"
         yield from _chain(outcome.message.split(_LINK))
-    if trapped is not None:
-        faults = " and ".join(fault.title for fault in trapped.faults)
-        yield ""
-        yield "  two faults at once, of a door marked critical"
-        yield from _chain((faults, *trapped.because, "nobody gets out"))
 
 
 def chains(result: Result, opening: str) -> tuple[tuple[Outcome, int], ...]:
@@ -271,14 +264,6 @@ def chains(result: Result, opening: str) -> tuple[tuple[Outcome, int], ...]:
 
 def _links(outcome: Outcome) -> tuple[int, str]:
     return outcome.message.count(_LINK), outcome.message
-
-
-def _pairs_that_trap(opening: Opening, context: Context) -> FaultRow | None:
-    """The pair of faults with the shortest chain in which nobody gets out, where no single fault does it already."""
-    if any(row.egress is Egress.IMPOSSIBLE for row in context.matrix(opening).rows):
-        return None
-    trapping = [row for row in context.pairs(opening) if row.egress is Egress.IMPOSSIBLE]
-    return min(trapping, key=lambda row: (len(row.because), [f.title for f in row.faults]), default=None)
 
 
 def _chain(links: Iterable[str]) -> Iterator[str]:

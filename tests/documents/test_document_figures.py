@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -14,6 +15,7 @@ from doorlint.documents import DOCUMENTS, build
 from doorlint.documents.battery import opening_standby
 from doorlint.documents.tables import BLANK, Open
 from doorlint.events import EVENTS
+from doorlint.outcome import Cited, Kind, Level, Measure, Outcome, Place
 
 
 def awg_ohm_per_m(gauge: int) -> float:
@@ -212,6 +214,55 @@ def test_heading(name: str) -> None:
     assert heading["project"] == "open: project.name"
     assert heading["revision"] == "open: project.revision"
     assert heading["date"].startswith("open")
+
+
+def judged(rule: str, kind: Kind, subject: str, **more: object) -> Outcome:
+    place = Place("spec.yaml", "")
+    return Outcome(rule, kind, Level.ERROR, subject, "said", place, basis=(Cited("A code", "2021", "1"),), **more)  # type: ignore[arg-type]
+
+
+def test_forces_and_times_are_those_of_the_review() -> None:
+    newton = {"what": "force,", "relation": "at most", "measured": Measure(Fraction(50), "force")}
+    outcomes = (
+        judged("t/force", Kind.FAIL, "B2", limit=Measure(Fraction(40), "force"), **newton, waived="because"),
+        judged("t/force", Kind.OPEN, "A1/lock", missing=("width",)),
+        judged("t/other", Kind.OPEN, "A1/lock", missing=("mass",)),
+        judged("t/force", Kind.FAIL, "psu", limit=Measure(Fraction(40), "force"), **newton),
+        judged("t/time", Kind.PASS, "B2/lock", what="release", relation="at most",
+               measured=Measure(Fraction(1, 4), "time"), limit=Measure(Fraction(1, 2), "time")),
+        judged("t/rating", Kind.PASS, "B2", what="rating", relation="at least",
+               measured=Measure(Fraction(5400), "time"), limit=Measure(Fraction(5400), "time")),
+    )  # fmt: skip
+    tables = {one.key: one for one in build("commissioning", replace(reviewed(), outcomes=outcomes)).tables}
+    first, second = rows(tables["forces"])
+    assert (first["opening"], first["expected (N)"], first["verdict"]) == ("A1", Open(("width",)), "open")
+    assert (second["expected (N)"], second["must be"], second["limit (N)"]) == (Decimal(50), "at most", Decimal(40))
+    assert (second["verdict"], second["what"], second["measured"]) == ("fail (waived)", "force", BLANK)
+    assert second["ground"] == "A code (2021), 1"
+    (time,) = rows(tables["times"])
+    assert (time["subject"], time["expected (s)"], time["limit (s)"]) == ("B2/lock", Decimal("0.25"), Decimal("0.5"))
+    assert rows(tables["torques"]) == []
+
+
+def test_failures_stand_beside_the_lock() -> None:
+    outcomes = (
+        judged("t/one", Kind.FAIL, "B2/lock"),
+        judged("t/two", Kind.FAIL, "B2/lock/coil", waived="because"),
+        judged("t/three", Kind.PASS, "B2/lock"),
+        judged("t/four", Kind.FAIL, "A1/locker"),
+    )
+    found = {one.key: one for one in build("commissioning", replace(reviewed(), outcomes=outcomes)).tables}
+    locks = {row["opening"]: row["failures in the review"] for row in rows(found["locks"])}
+    assert locks == {"A1": "none", "B2": "t/one, t/two (waived)"}
+
+
+def test_sequence_in_words_is_that_of_the_report() -> None:
+    from doorlint.report.sequence import prose
+
+    result = reviewed()
+    assert result.context is not None and result.spec is not None
+    listed = [row["sequence"] for row in rows(table("sequence", "words"))]
+    assert listed == [line for one in result.spec.openings.values() for line in prose(one, result.context)]
 
 
 def test_questions_are_those_of_the_review() -> None:
