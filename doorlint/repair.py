@@ -25,11 +25,12 @@ def with_cures(result: Result, most_findings: int = 60, progress: Progress | Non
     At most `most_findings` failures are tried, in the order of the report; the others offer no repair.
     """
     tried = 0
+    of = min(most_findings, sum(1 for o in result.findings() if o.repairs))
     outcomes = []
     for outcome in result.outcomes:
         if outcome.repairs and outcome.kind is Kind.FAIL and not outcome.waived and tried < most_findings:
             if progress is not None:
-                progress("trying cures", tried, min(most_findings, len(result.findings())))
+                progress("trying cures", tried, of)
             tried += 1
             outcomes.append(replace(outcome, repairs=cures(result, outcome)))
         else:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from doorlint import cli
 from doorlint.events import EVENTS, Event
 from doorlint.outcome import Kind
 from doorlint.report.sequence import chains, prose, render, table
@@ -81,7 +82,7 @@ def test_the_prose_tells_every_event_once(name: str) -> None:
 def test_a_stair_door_in_the_words_of_the_trade() -> None:
     result = worked("stair_reentry")
     text = paragraphs(result)
-    assert text[0].startswith("Arrangement: stair reentry.")
+    assert text[0].startswith("Arrangement: stair reentry; the way into the stair is free by lock;")
     assert "Electric locks: lock (electrified mortise lock, fail-safe)." in text
     assert any(p.startswith("Normal operation, secured hours: locked and latched; people get out freely") for p in text)
     entry = next(p for p in text if p.startswith("Entry:"))
@@ -199,3 +200,15 @@ def test_an_opening_without_a_lock() -> None:
     page = render(review_text(text, "door.yaml"), "D1")
     assert "Electric locks: none." in page
     assert "Open cells wait for:" in page
+
+
+def test_the_command_writes_the_page_and_says_what_is_wrong(capsys: pytest.CaptureFixture[str]) -> None:
+    spec = str(SPECS / "server_room.yaml")
+    assert cli.run(["sequence", "server", spec]) == 0
+    out, err = capsys.readouterr()
+    assert out == render(review(spec), "server")
+    assert err == ""
+    assert cli.run(["sequence", "sever", spec]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "has no opening 'sever'; did you mean 'server'?" in err

@@ -140,19 +140,27 @@ def test_no_bar_on_a_short_run(spec: Path, piped: str) -> None:
     assert out == piped
 
 
-def test_a_file_gets_no_colour(spec: Path, tmp_path: Path, piped: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_file_gets_no_colour(spec: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(spec.parent)
-    monkeypatch.setattr(sys, "stdout", Tty())
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    stream = Tty()
+    monkeypatch.setattr(sys, "stdout", stream)
     assert cli.run(["review", spec.name, "--output", str(tmp_path / "report.txt")]) == 1
-    assert (tmp_path / "report.txt").read_text() == piped
+    assert stream.getvalue() == ""
+    assert cli.run(["review", spec.name]) == 1
+    assert "\x1b[" in stream.getvalue()
+    assert (tmp_path / "report.txt").read_text() == _CODES.sub("", stream.getvalue())
 
 
 def test_without_the_library_plain_and_one_line_of_advice(
-    spec: Path, piped: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    spec: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(spec.parent)
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.setenv("TERM", "xterm")
+    assert cli.run(["review", spec.name]) == 1
+    piped = capsys.readouterr().out
     monkeypatch.setattr(terminal, "available", lambda: False)
     stream = Tty()
     monkeypatch.setattr(sys, "stdout", stream)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from ..circuit.conductors import resistance_ohm_per_m
 from ..circuit.feeds import Feed, ports
 from ..circuit.lines import CABLE_BACK, CABLE_OUT, REFERENCE_C, conductor_of, warm_conductor_c
+from ..circuit.poe_links import Channel
 from ..context import Context
 from ..outcome import Measure
 from ..quantity import Quantity, WireSize
@@ -75,7 +76,7 @@ def _row(item: Item, one: Opening, context: Context, origin: Cell, feed: Feed | 
         1 if item.parallel_conductors is None else text(item.parallel_conductors, "parallel_conductors"),
         stated(item, "length", "length", "m"),
         NONE if no_cable else computed(lambda: _loop_ohm(item, one, context, feed), "resistance", "ohm"),
-        NONE if no_cable else found(lambda: _warm(item, one, context, feed)),
+        NONE if no_cable else found(lambda: _warm(one, context, feed)),
         optional(item.shares_cable_with),
         optional(item.through_transfer),
         optional(item.runs_through),
@@ -102,7 +103,7 @@ def _conductor(sheet: Cable) -> Cell:
 def _loop_ohm(item: Item, one: Opening, context: Context, feed: Feed | None) -> float:
     """Ohms of the run's cable, out and back, when warm. Raises Undecided where cable or length is not known."""
     if feed is not None and feed.supply == "poe":
-        return context.poe.channel(context.poe.by_item[item.identity]).ohm
+        return _channel(feed, context).ohm
     warm = warm_conductor_c(context.spec, one)
     if feed is not None:
         line = context.voltages.line(feed)
@@ -115,9 +116,17 @@ def _loop_ohm(item: Item, one: Opening, context: Context, feed: Feed | None) -> 
     return 2 * resistance_ohm_per_m(conductor) * length * (1 + alpha * (warm - REFERENCE_C))
 
 
-def _warm(item: Item, one: Opening, context: Context, feed: Feed | None) -> Cell:
+def _channel(feed: Feed, context: Context) -> Channel:
+    """The channel of a PoE feed. Raises Undecided where what feeds it is not known to give PoE."""
+    link = context.poe.by_item.get(feed.identity)
+    if link is None:
+        raise Undecided("supply", feed.terminal.output.at("supply"), stated=feed.terminal.supply is not None)
+    return context.poe.channel(link, 1 if link.passive else None)
+
+
+def _warm(one: Opening, context: Context, feed: Feed | None) -> Cell:
     if feed is not None and feed.supply == "poe":
-        celsius = context.poe.channel(context.poe.by_item[item.identity]).temperature_c
+        celsius = _channel(feed, context).temperature_c
     else:
         celsius = warm_conductor_c(context.spec, one)
     return number(celsius + 273.15, "temperature", "degC")

@@ -10,11 +10,12 @@ import ast
 import inspect
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from difflib import unified_diff
 from types import ModuleType
 from typing import Any
 
-from ..codes.values import ValueFile, amendment_files, document_of, documents, names, told_by, value_file
+from ..codes.values import Document, ValueFile, amendment_files, document_of, documents, names, told_by, value_file
 from ..format_rules import FORMAT_RULES
 from ..outcome import Basis, Cited, Kind
 from ..rulebook import Parameter, Rule, Rulebook, RuleModule
@@ -28,7 +29,8 @@ _ASKS = ("judged", "clauses", "section")
 
 def render(book: Rulebook) -> str:
     """The rule book of these rules and of the findings made while reading."""
-    return "\n".join(_squeezed(_lines(book))) + "\n"
+    ordered = replace(book, modules=tuple(sorted(book.modules, key=lambda module: module.RULE.id)))
+    return "\n".join(_squeezed(_lines(ordered))) + "\n"
 
 
 def _squeezed(lines: Iterator[str]) -> Iterator[str]:
@@ -71,7 +73,7 @@ def _lines(book: Rulebook) -> Iterator[str]:
 def _topics(modules: Sequence[RuleModule]) -> Mapping[str, list[RuleModule]]:
     """The rule modules by the first part of their ids."""
     found: dict[str, list[RuleModule]] = {}
-    for module in sorted(modules, key=lambda module: module.RULE.id):
+    for module in modules:
         found.setdefault(module.RULE.id.partition("/")[0], []).append(module)
     return found
 
@@ -126,13 +128,13 @@ def _rule(module: RuleModule) -> Iterator[str]:
     yield ""
     yield f"**{rule.title}.**"
     yield ""
-    yield f"- Level: {rule.level.value}" + ("; touches life safety" if rule.life_safety else "")
+    care = "; touches life safety" if rule.life_safety else ""
+    yield f"- Level: {rule.level.value}{care}; since {rule.since}"
     yield f"- Judges: each {judged(rule)}" + (f", only {rule.scope}" if rule.scope else "")
     if rule.needs:
         yield f"- Needs: {', '.join(f'`{path}`' for path in rule.needs)}; where one is missing, the outcome is open"
     if rule.evidence:
         yield f"- A finding states: {', '.join(rule.evidence)}"
-    yield f"- Since: {rule.since}"
     yield ""
     if rule.why:
         yield f"**Why.** {rule.why}"
@@ -167,22 +169,27 @@ def _stricter(parameter: Parameter) -> str:
 
 
 def _examples(module: RuleModule) -> Iterator[str]:
-    """A case that fails, whole, and one that passes: as what differs from the first, where most is the same."""
+    """The shortest case that fails, whole, and the passing one nearest to it, as what differs where that is less."""
     rule_id = module.RULE.id
     cases = cases_of(module, rule_id)
-    found = next((case for case in cases if case.kind is Kind.FAIL), None)
-    good = next((case for case in cases if case.kind is Kind.PASS), None)
-    wrong = list(spec_lines(found, rule_id)) if found is not None else []
+    wrong: list[str] = []
+    failing = [case for case in cases if case.kind is Kind.FAIL]
+    found = min(failing, key=lambda case: len(case.text), default=None)
     if found is not None:
+        wrong = list(spec_lines(found, rule_id))
         yield from _example("A case that is found", found.name, "yaml", wrong)
-    if good is not None:
-        right = list(spec_lines(good, rule_id))
-        changed = list(unified_diff(wrong, right, n=1, lineterm=""))[2:]
-        if wrong and 2 * len(changed) <= len(right):
-            shown = ["..." if line.startswith("@@") else line for line in changed]
-            yield from _example("In order, where it differs", good.name, "diff", shown)
-        else:
-            yield from _example("A case that is in order", good.name, "yaml", right)
+    good = [(case.name, *_shown(wrong, list(spec_lines(case, rule_id)))) for case in cases if case.kind is Kind.PASS]
+    if good:
+        name, language, lines = min(good, key=lambda one: sum(map(len, one[2])))
+        heading = "In order, where it differs" if language == "diff" else "A case that is in order"
+        yield from _example(heading, name, language, lines)
+
+
+def _shown(wrong: list[str], right: list[str]) -> tuple[str, list[str]]:
+    """The language and the lines in which a passing case is shown."""
+    changed = ["..." if line.startswith("@@") else line for line in unified_diff(wrong, right, n=0, lineterm="")][3:]
+    shorter = bool(wrong) and sum(map(len, changed)) < sum(map(len, right))
+    return ("diff", changed) if shorter else ("yaml", right)
 
 
 def _example(heading: str, name: str, language: str, lines: Sequence[str]) -> Iterator[str]:
@@ -242,12 +249,12 @@ def _series(file: ValueFile) -> Iterator[str]:
     groups: dict[tuple[str, str, str], list[str]] = {}
     for edition, entry in file.series.items():
         document = document_of(edition, file.name)
-        groups.setdefault((document.title, _told(file, entry), _clause(entry)), []).append(_year(edition))
+        groups.setdefault((_short(document), _told(file, entry), _clause(entry)), []).append(_year(edition))
     for (title, told, clause), years in groups.items():
         yield f"{title} {', '.join(sorted(years))}: {told}{clause}"
     gaps: dict[tuple[str, str], list[str]] = {}
     for edition, reason in file.gaps.items():
-        gaps.setdefault((document_of(edition, file.name).title, reason), []).append(_year(edition))
+        gaps.setdefault((_short(document_of(edition, file.name)), reason), []).append(_year(edition))
     for (title, reason), years in gaps.items():
         yield f"{title} {', '.join(sorted(years))}: not known ({reason.rstrip('.')})"
     for amendment in amendment_files().values():
@@ -256,13 +263,18 @@ def _series(file: ValueFile) -> Iterator[str]:
                 yield f"{amendment['title']}, over {amendment['base']}: {_told(file, change)}{_clause(change)}"
 
 
+def _short(document: Document) -> str:
+    """The short title of a document: "NFPA 101", "EN 1154"."""
+    return document.id.replace("-", " ") if document.id.startswith("NFPA") else document.id.replace("-", " ", 1)
+
+
 def _year(edition: str) -> str:
     return edition.rpartition("-")[2]
 
 
 def _clause(entry: Mapping[str, Any]) -> str:
     memory = " [from memory]" if entry.get("from_memory") else ""
-    where = ", ".join(str(part) for part in (entry.get("clause"), entry.get("section")) if part)
+    where = entry.get("clause") or entry.get("section")
     return (f" ({where})" if where else "") + memory
 
 
@@ -414,7 +426,14 @@ def _memory(book: Rulebook) -> Iterator[str]:
     yield from (f"- {_link(rule_id)}: {_cell(basis.replace(' [from memory]', ''))}" for rule_id, basis in of_rules)
     yield ""
     values: dict[str, list[str]] = {}
-    for name, edition in [*of_values, *amended]:
-        values.setdefault(name, []).append(edition)
-    yield from (f"- `{name}`: {', '.join(editions)}" for name, editions in sorted(values.items()))
+    for name, edition in of_values:
+        document, year = _short(document_of(edition, name)), _year(edition)
+        listed = values.setdefault(name, [])
+        if listed and listed[-1].startswith(f"{document} "):
+            listed[-1] += f", {year}"
+        else:
+            listed.append(f"{document} {year}")
+    for name, amendment in amended:
+        values.setdefault(name, []).append(amendment)
+    yield from (f"- `{name}`: {'; '.join(editions)}" for name, editions in sorted(values.items()))
     yield ""

@@ -80,7 +80,7 @@ def prose(opening: Opening, context: Context) -> Iterator[str]:
     normal = matrix.row(Event.NORMAL)
     arrangement = context.arrangement(opening)
     kind = arrangement.kind.replace("_", " ") if arrangement.kind is not None else "not settled"
-    yield f"Arrangement: {kind}. {_sentence(arrangement.why)}"
+    yield f"Arrangement: {kind}; {arrangement.why}."
     locks = ", ".join(map(_described, context.door(opening).locks))
     yield f"Electric locks: {locks}." if locks else "Electric locks: none."
     yield f"Normal operation, secured hours: {_state(normal)}."

@@ -127,11 +127,11 @@ def bar(stream: TextIO | None, clock: Callable[[], float] = time.monotonic) -> I
         now = clock()
         if now - started < LONG_S or (running and now - last < _REFRESH_S):
             return
+        last = now
+        shown.update(task, description=what, completed=done, total=of)
         if not running:
             shown.start()
             running = True
-        last = now
-        shown.update(task, description=what, completed=done, total=of)
         shown.refresh()
 
     try:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import re
 import stat
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -243,24 +245,35 @@ def _named(document: Document, *keys: str) -> Iterator[tuple[Place, str]]:
 
 def is_root(path: Path) -> bool:
     """Whether the file is the root of a spec: it holds a `project` at its top level."""
-    return _has_key(path, b"project:")
+    try:
+        return _has_key(path, "project")
+    except OSError:
+        return False
 
 
 def is_spec_file(path: Path) -> bool:
-    """Whether the file says that it is written in the format of door specs; a folder may always hold one."""
-    return path.is_dir() or not path.exists() or _has_key(path, b"doorlint:")
-
-
-def _has_key(path: Path, key: bytes) -> bool:
-    """Whether a line of the file begins with `key`. A file that cannot be read has none."""
+    """Whether the file says that it is written in the format of door specs. A folder, and what cannot be read, may
+    always be one: to pass over it would read like a clean spec."""
     try:
-        if not path.is_file():
-            return False
-        with path.open("rb") as file:
-            head = file.read(4 * 1024 * 1024)
+        return path.is_dir() or not path.exists() or _has_key(path, "doorlint")
     except OSError:
+        return True
+
+
+def _has_key(path: Path, key: str) -> bool:
+    """Whether the top level of a YAML file has `key`, which only what looks undecided is parsed for: most files are
+    told by a line that begins with it. Raises OSError."""
+    if not path.is_file():
         return False
-    return head.removeprefix(b"\xef\xbb\xbf").startswith(key) or b"\n" + key in head
+    with path.open("rb") as file:
+        data = file.read(LARGEST_FILE)
+    wide = data.startswith((b"\xff\xfe", b"\xfe\xff", b"\0\0\xfe\xff"))
+    if re.search(rb"^(\xef\xbb\xbf)?%b[ \t]*:" % key.encode(), data, re.MULTILINE):
+        return True
+    if not wide and not re.search(rb"%b[\"']?\s*:" % key.encode(), data):
+        return False
+    tree = read_text(data).tree  # quoted, indented, within braces, in UTF-16, or the key of something else
+    return isinstance(tree, dict) and key in tree
 
 
 def find_roots(path: Path) -> tuple[Path, ...]:
@@ -286,7 +299,7 @@ def find_roots(path: Path) -> tuple[Path, ...]:
         except OSError:
             candidates = []
         for candidate in candidates:
-            if real in read_files(candidate).paths.values():
+            if _includes(candidate, real):
                 found.append(_as_given(candidate, path))
         if found or (folder / ".git").exists():
             break
@@ -301,3 +314,16 @@ def find_roots(path: Path) -> tuple[Path, ...]:
 def _as_given(root: Path, part: Path) -> Path:
     """The root's path in the manner in which the part's was given (relative stays relative)."""
     return root if part.is_absolute() else Path(os.path.relpath(root))
+
+
+def _includes(root: Path, part: Path) -> bool:
+    """Whether the root includes the part (a resolved path). Mostly it names it itself: then the root file alone is
+    read, as a hook asks this for each of many changed files."""
+    document = read_document(root, str(root), Overlay())
+    for keys in (("include",), ("project", "house")):
+        for _, pattern in _named(document, *keys):
+            with contextlib.suppress(ValueError, NotImplementedError, OSError, RecursionError):
+                below = part.is_relative_to(root.resolve().parent) and ".." not in Path(pattern).parts
+                if below and any(found.resolve() == part for found in root.parent.glob(pattern)):
+                    return True
+    return part in read_files(root).paths.values()

@@ -652,6 +652,7 @@ class Opening(Part):
     sign_distance: Maybe[Quantity] = quantity("length")
     release_category: Maybe[str] = word()
     headroom: Maybe[Quantity] = quantity("length")
+    explosive_atmosphere: Maybe[str] = word()
     pressure_difference: Maybe[Quantity] = quantity("pressure")
     frame_depth: Maybe[Quantity] = quantity("length")
     electrical_room: Maybe[ElectricalRoom] = part(ElectricalRoom)

@@ -26,6 +26,8 @@ RULE = Rule(
     evidence=("supplies of both",),
     why="The lock finds no way back, or finds one through the electronics and earth connections of the other supply.",
     cure="A return conductor of its own, or feed both from one supply.",
+    limits="Sees what `shares_return_with` says. A return shared on site without a word in the spec is not "
+    "found.",
 )
 
 

@@ -42,7 +42,11 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
         yield not_applicable(f"{item.name} is indoors, in dry air")
         return
     need, has = NEEDED[setting], known(item.sheet, "corrosion_class", int)
-    related = (Related(item.sheet.at("corrosion_class"), f"class {has}"), Related(at, setting), Related(where, "exposure"))
+    related = (
+        Related(item.sheet.at("corrosion_class"), f"class {has}"),
+        Related(at, setting),
+        Related(where, "exposure"),
+    )
     text = f"the air is {setting}, which asks for class {need} of EN 1670; {item.name} has {has}"
     if has >= need:
         yield ok(text, item.at("product"), related=related)

@@ -46,7 +46,9 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     try:
         has = parse_ik(text)
     except IngressError as error:
-        yield undecided(f"cannot be decided: {error.message}; write it like {error.example}", ("ik",), item.sheet.at("ik"))
+        yield undecided(
+            f"cannot be decided: {error.message}; write it like {error.example}", ("ik",), item.sheet.at("ik")
+        )
         return
     related = (Related(item.sheet.at("ik"), f"{text} on the data sheet"), Related(where, "the exposure"))
     what = f"{item.name} is outside{' where security is high' if high else ''}, which asks for IK{need:02d}"

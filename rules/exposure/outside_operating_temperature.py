@@ -25,7 +25,9 @@ RULE = Rule(
     applies=lambda item: isinstance(item.sheet, Product) and item.sheet.temperature is not None,
     scope="devices whose operating temperature is stated",
     basis=(
-        Practice("a device is used within the temperature that its sheet states; in the open the sun adds 15 K to the air"),
+        Practice(
+            "a device is used within the temperature that its sheet states; in the open the sun adds 15 K to the air"
+        ),
     ),
     evidence=("temperature at the device", "operating temperature", "margin"),
     why="At minus thirty the latch is stiff and the display blank; behind glass in summer the reader shuts down.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from doorlint.circuit.feeds import ContactUse
 from doorlint.context import Context
@@ -10,7 +10,7 @@ from doorlint.events import Event, Row
 from doorlint.events.circuit import Case
 from doorlint.events.door import FIRE, LOCK_KINDS, Door, kind_of
 from doorlint.events.moment import Cells, cells
-from doorlint.outcome import Kind, Place, Verdict, undecided
+from doorlint.outcome import Change, Kind, Place, Repair, Verdict, undecided
 from doorlint.spec import known
 from doorlint.spec.fields import Undecided
 from doorlint.spec.model import Item, Opening
@@ -64,6 +64,22 @@ def fire_contacts_of(item: Item, door: Door, depth: int = 3) -> tuple[ContactUse
             elif isinstance(use.owner, Item) and kind_of(use.owner) == "relay" and depth:
                 found.extend(fire_contacts_of(use.owner, door, depth - 1))
     return tuple(found)
+
+
+def with_fail_mode(item: Item, mode: str) -> Iterator[Repair]:
+    """Proposals to set a lock that can be either to a fail mode: alone, and with the contacts that switch it turned
+    round. Nothing for a lock whose product has one fail mode only."""
+    if item.sheet is None or item.sheet.fail != "selectable":
+        return
+    change = Change(item.at("fail"), mode) if item.fail is not None else Change(item.place, mode, key="fail")
+    yield Repair(f"set {item.name} to fail-{mode}", (change,), life_safety=True)
+    before, after = (".nc", ".no") if mode == "secure" else (".no", ".nc")
+    names = item.switched_by if isinstance(item.switched_by, tuple) else ()
+    turned = [f"{name.removesuffix(before)}{after}" if name.endswith(before) else name for name in names]
+    if turned != list(names):
+        text = turned[0] if len(turned) == 1 else f"[{', '.join(turned)}]"
+        title = f"set {item.name} to fail-{mode} and switch it by {' and '.join(turned)}"
+        yield Repair(title, (change, Change(item.at("switched_by"), text)), life_safety=True)
 
 
 def way(title: str, because: Iterable[str], end: str) -> str:

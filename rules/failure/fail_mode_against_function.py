@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from doorlint.context import Context
 from doorlint.events.door import MAGNETS, Door, kind_of
-from doorlint.outcome import Change, Cited, Level, Place, Practice, Repair, Verdict, failed, not_applicable, ok
+from doorlint.outcome import Cited, Level, Place, Practice, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Item
 
 from ..egress.lists import CAUTION, clauses, nobody_leaves
-from .doors import is_lock
+from .doors import is_lock, with_fail_mode
 
 RULE = Rule(
     "failure/fail-mode-against-function",
@@ -62,15 +62,8 @@ def _judged(item: Item, mode: str | None, door: Door, context: Context) -> Verdi
     word = "keeps its state" if mode == "as_is" else "is fail-secure"
     grounds, _ = clauses(context.spec.project, "locks_and_latches")
     text = f"{item.name} holds people in and {word}: without current it does not let them out"
-    return failed(text, _at(item), basis=(*RULE.basis[:1], *grounds), repairs=tuple(_repairs(item)))
+    return failed(text, _at(item), basis=(*RULE.basis[:1], *grounds), repairs=tuple(with_fail_mode(item, "safe")))
 
 
 def _at(item: Item) -> Place:
     return item.at("fail") if item.fail is not None else item.at("product")
-
-
-def _repairs(item: Item) -> Iterator[Repair]:
-    if item.sheet is None or item.sheet.fail != "selectable":
-        return
-    change = Change(item.at("fail"), "safe") if item.fail is not None else Change(item.place, "safe", key="fail")
-    yield Repair(f"set {item.name} to fail-safe", (change,), life_safety=True)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.context import Context
-from doorlint.outcome import Change, Level, Practice, Repair, Verdict, failed, not_applicable, ok
+from doorlint.outcome import Level, Practice, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Item
 
-from .doors import WORN, is_lock, resists
+from .doors import WORN, is_lock, resists, with_fail_mode
 
 RULE = Rule(
     "failure/fail-safe-without-need",
@@ -48,11 +48,4 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
         yield not_applicable(f"the opening need not resist (security {opening.security})")
     else:
         text = f"{item.name} is fail-safe, and people get out by hardware: it only opens the door when power is gone"
-        yield failed(text, at, repairs=tuple(_repairs(item)))
-
-
-def _repairs(item: Item) -> Iterator[Repair]:
-    if item.sheet is None or item.sheet.fail != "selectable":
-        return
-    change = Change(item.at("fail"), "secure") if item.fail is not None else Change(item.place, "secure", key="fail")
-    yield Repair(f"set {item.name} to fail-secure", (change,), life_safety=True)
+        yield failed(text, at, repairs=tuple(with_fail_mode(item, "secure")))

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from doorlint.context import Context
 from doorlint.events.door import STRIKE, kind_of
-from doorlint.outcome import Change, Cited, Level, Practice, Related, Repair, Verdict, failed, not_applicable, ok
+from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import known
 from doorlint.spec.model import Item
 
+from ..failure.doors import with_fail_mode
 from .doors import CAUTION, grounds, unrated
 
 RULE = Rule(
@@ -52,11 +53,4 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
         rated = known(opening, "fire_rating", str)
         related = (Related(opening.at("fire_rating"), f"rated {rated}"),)
         text = f"{item.name} is fail-{mode} on a door rated {rated}: without power nothing holds the latch"
-        yield failed(text, at, related=related, basis=basis, repairs=tuple(_repairs(item)))
-
-
-def _repairs(item: Item) -> Iterator[Repair]:
-    if item.sheet is None or item.sheet.fail != "selectable":
-        return
-    change = Change(item.at("fail"), "secure") if item.fail is not None else Change(item.place, "secure", key="fail")
-    yield Repair(f"set {item.name} to fail-secure", (change,), life_safety=True)
+        yield failed(text, at, related=related, basis=basis, repairs=tuple(with_fail_mode(item, "secure")))

@@ -59,14 +59,16 @@ def _by_schedule(opening: Opening, context: Context, basis: tuple[Cited, ...]) -
     held = [lock for lock in locks_of(opening) if lock.unlock_schedule is not None]
     if not held:
         return ok("latched in a fire alarm, and no schedule holds the latch back", lock_place(opening), basis=basis)
-    found = together(opening, context, Case(grant=True, fire=True))
+    # a schedule holds the output as one that is stuck in release does, whether or not a reader is listed
+    found = together(opening, context, Case(stuck=True, fire=True))
     if found.latch.value is False:
         lock = held[0]
         if lock.unlock_schedule is UNKNOWN:
             raise Undecided("unlock_schedule", lock.at("unlock_schedule"), stated=True)
         known(opening, "fire_rating", str)
         related = (Related(lock.at("unlock_schedule"), "the schedule that holds the latch back"),)
-        text = way("fire alarm in unlocked hours", found.lock.why, "the latch stays held back")
+        because = [f"the schedule holds {lock.name} released", *(why for why in found.lock.why if "stuck" not in why)]
+        text = way("fire alarm in unlocked hours", because, "the latch stays held back")
         return failed(text, lock.place.key, related=related, basis=basis)
     if found.latch.value is None:
         return open_because(found.latch.gaps, "cannot be decided for: fire alarm in unlocked hours", opening)

@@ -26,6 +26,7 @@ RULE = Rule(
     evidence=("form of the contact", "terminal named"),
     why="The installer takes the terminal that is there: the lock works the wrong way round.",
     cure="Name the terminal that the contact has, or use a change-over contact.",
+    limits="Knows the form that the sheet states; how the terminals are marked on the device is not in the spec.",
 )
 
 

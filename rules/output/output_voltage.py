@@ -29,6 +29,8 @@ RULE = Rule(
     evidence=("highest source voltage", "highest voltage of the output", "margin"),
     why="The output is destroyed, or its relay burns.",
     cure="Feed the device from a lower voltage, or switch the load with a relay of its own.",
+    limits="The voltage of the source at its highest. The kick of a coil on top is judged with its suppressor, "
+    "by rules of their own.",
 )
 
 

@@ -29,6 +29,7 @@ RULE = Rule(
     evidence=("setting", "settings of the product"),
     why="The jumper stays as it came from the factory: dead or burnt locks, and a wrong current in every sum.",
     cure="State the setting that the product has and the supply asks for.",
+    limits="Whether the jumper in the delivered device is set so has to be looked at on site.",
 )
 
 

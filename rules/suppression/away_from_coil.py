@@ -23,6 +23,8 @@ RULE = Rule(
     evidence=("location of each suppressor",),
     why="The whole cable between panel and lock carries the kick and couples it into reader and data lines beside it.",
     cure="Fit it at the lock's own terminals.",
+    limits="Knows lock and panel, not the distance in between; where the spec names a product alone, it is "
+    "taken to sit at the lock.",
 )
 
 

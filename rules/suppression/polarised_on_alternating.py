@@ -28,6 +28,8 @@ RULE = Rule(
     evidence=("kind of supply", "kind of suppressor"),
     why="The diode shorts the transformer in every other half cycle: one of the two burns.",
     cure="Fit a varistor or a bidirectional TVS.",
+    limits="Looks at the kind of supply that the spec states. Wires that are swapped on site make AC of no "
+    "supply, but reverse a diode: that is a rule of its own.",
 )
 
 

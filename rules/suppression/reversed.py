@@ -28,6 +28,7 @@ RULE = Rule(
     evidence=("kind of suppressor", "where the cathode goes"),
     why="The supply is shorted through the diode as soon as the lock is switched on: fuse or output fail.",
     cure="Turn it round: the banded end to the positive wire.",
+    limits="Only where the spec says which way round the part is fitted; on site a look at the band tells.",
 )
 
 

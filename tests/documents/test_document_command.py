@@ -191,7 +191,7 @@ POINTERS = [pointer for pointer in _pointers(TREE) if len(pointer) > 1]
 
 
 @given(st.sets(st.sampled_from(POINTERS), min_size=1, max_size=6), st.booleans())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_documents_of_a_spec_with_holes(gone: set[tuple[object, ...]], unknown: bool) -> None:
     holed = yaml.safe_load(SPEC)
     for pointer in sorted(gone, key=len, reverse=True):

@@ -53,7 +53,7 @@ def csv_rows(document: Document, table: Table) -> list[list[str]]:
 
 
 @given(st.lists(ANY_TEXT, min_size=1, max_size=5))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_csv_gives_back_the_text_and_no_formula(texts: list[str]) -> None:
     document = made(tuple(texts))
     head, *rows = csv_rows(document, document.tables[0])
@@ -120,7 +120,7 @@ def _squeezed(text: str) -> str:
 
 
 @given(st.lists(ANY_TEXT, min_size=1, max_size=5))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_markdown_gives_back_the_text_and_nothing_else(texts: list[str]) -> None:
     (table,) = markdown_tables(markdown.render(made(tuple(texts))))
     head, *rows = table
