@@ -208,7 +208,7 @@ def _by_edition(module: RuleModule) -> Iterator[str]:
     asked = asked_values(module)
     if not asked:
         return
-    yield "**By edition.** Figures that this rule asks of the adopted codes:"
+    yield "**By edition**, what it asks the adopted codes for:"
     yield ""
     for name in asked:
         file = value_file(name)
@@ -244,23 +244,24 @@ def _called(node: ast.Call) -> str:
 
 
 def _series(file: ValueFile) -> Iterator[str]:
-    """One line for the editions of one document that tell the same at the same place, then what is not known, then
-    local amendments."""
-    groups: dict[tuple[str, str, str], list[str]] = {}
+    """One line for the editions of one document that ask the same, each with its clause; then the editions of which
+    the figure is not known; then local amendments."""
+    groups: dict[tuple[str, str], dict[str, list[str]]] = {}
     for edition, entry in file.series.items():
-        document = document_of(edition, file.name)
-        groups.setdefault((_short(document), _told(file, entry), _clause(entry)), []).append(_year(edition))
-    for (title, told, clause), years in groups.items():
-        yield f"{title} {', '.join(sorted(years))}: {told}{clause}"
+        clauses = groups.setdefault((_short(document_of(edition, file.name)), _told(file, entry)), {})
+        clauses.setdefault(_clause(entry), []).append(_year(edition))
+    for (document, told), clauses in groups.items():
+        listed = ", ".join(", ".join(years) + clause for clause, years in clauses.items())
+        yield f"{document} {listed}: {told}"
     gaps: dict[tuple[str, str], list[str]] = {}
     for edition, reason in file.gaps.items():
         gaps.setdefault((_short(document_of(edition, file.name)), reason), []).append(_year(edition))
-    for (title, reason), years in gaps.items():
-        yield f"{title} {', '.join(sorted(years))}: not known ({reason.rstrip('.')})"
+    for (document, reason), years in gaps.items():
+        yield f"{document} {', '.join(sorted(years))}: not known ({reason.rstrip('.')})"
     for amendment in amendment_files().values():
         for change in amendment["changes"]:
             if change["name"] == file.name:
-                yield f"{amendment['title']}, over {amendment['base']}: {_told(file, change)}{_clause(change)}"
+                yield f"{amendment['title']}, over {amendment['base']}{_clause(change)}: {_told(file, change)}"
 
 
 def _short(document: Document) -> str:
@@ -273,9 +274,10 @@ def _year(edition: str) -> str:
 
 
 def _clause(entry: Mapping[str, Any]) -> str:
-    memory = " [from memory]" if entry.get("from_memory") else ""
-    where = entry.get("clause") or entry.get("section")
-    return (f" ({where})" if where else "") + memory
+    """The clause, where one is numbered, and whether it is from memory."""
+    told = [str(entry["clause"])] if entry.get("clause") else []
+    told += ["from memory"] if entry.get("from_memory") else []
+    return f" ({', '.join(told)})" if told else ""
 
 
 def _told(file: ValueFile, entry: Mapping[str, Any]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -56,7 +57,7 @@ def test_opening_moment_of_en_1154_follows_from_closing_moment_and_efficiency(si
 def test_sizes_of_en_1154_lie_end_to_end() -> None:
     rows = list(CLOSER_SIZES.values())
     assert list(CLOSER_SIZES) == [1, 2, 3, 4, 5, 6, 7]
-    for lower, upper in zip(rows, rows[1:], strict=False):
+    for lower, upper in pairwise(rows):
         assert lower.closing_nm[1] == upper.closing_nm[0]
         assert lower.width_m < upper.width_m
         assert lower.mass_kg < upper.mass_kg

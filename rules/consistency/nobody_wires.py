@@ -1,0 +1,33 @@
+"""A device with a cable that nobody connects, or more than one party."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from doorlint.context import Context
+from doorlint.outcome import Level, Practice, Verdict
+from doorlint.rulebook import Rule
+from doorlint.spec.model import Item
+
+from .parties import one_party
+
+RULE = Rule(
+    "consistency/nobody-wires",
+    title="Nobody connects a device, or more than one party does",
+    level=Level.WARNING,
+    over=Item,
+    applies=lambda item: item.fed_from is not None or item.signals is not None,
+    scope="devices with a cable",
+    basis=(
+        Practice(
+            "each thing has exactly one party that furnishes, installs and connects it; guide specifications ask for it"
+        ),
+    ),
+    why="Two wires hang out of the frame, and each of three trades has left.",
+    cure="Name one party for each device in the list of responsibilities.",
+    limits="Judged only in projects that name a party for anything at all.",
+)
+
+
+def check(item: Item, context: Context) -> Iterator[Verdict]:
+    yield one_party(item.identity, "wired_by", (item,), context)

@@ -1,0 +1,45 @@
+"""A space that is outdoors by its name and interior by its exposure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+import re
+
+from doorlint.context import Context
+from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
+from doorlint.rulebook import Rule
+from doorlint.spec import known
+from doorlint.spec.model import Exposure, Opening
+
+OUTDOORS = re.compile(
+    r"\b(exterior|outside|outdoors?|street|yard|car park|parking lot|roof|forecourt|garden|slipway|quay)\b", re.I
+)
+
+RULE = Rule(
+    "consistency/outdoors-called-interior",
+    title="A space with an outdoor name is given as interior",
+    level=Level.WARNING,
+    over=Opening,
+    basis=(Practice("schedule, set, sequence and data say the same; where they differ, the site chooses"),),
+    why="Indoor readers are chosen for the street side.",
+    cure="State the exposure of the side that is outdoors.",
+    limits="Only plain English names of outdoor spaces are understood.",
+)
+
+
+def check(opening: Opening, context: Context) -> Iterator[Verdict]:
+    spaces = {"from": opening.from_, "to": opening.to}
+    outdoors = [end for end, name in spaces.items() if isinstance(name, str) and OUTDOORS.search(name)]
+    if not outdoors or opening.exposure is None:
+        yield not_applicable("no space has an outdoor name, or no exposure is stated")
+        return
+    exposure = known(opening, "exposure", Exposure)
+    for end in outdoors:
+        side = "secured"
+        if exposure.unsecured != exposure.secured:
+            towards = known(opening, "unsecured_side", str)
+            side = "unsecured" if towards in (end, "both") else "secured"
+        word, at = known(exposure, side, str), exposure.at(side)
+        related = (Related(opening.at("from_" if end == "from" else end), "the space"),)
+        text = f"{spaces[end]!r} is outdoors, and its side is given as {word}"
+        yield (failed if word == "interior" else ok)(text, at, related=related)

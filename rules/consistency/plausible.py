@@ -1,0 +1,84 @@
+"""Ranges within which figures of door hardware lie, from `plausible.yaml`. No rule stands here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import cache
+from importlib.resources import files
+
+import yaml
+
+from doorlint.outcome import Change, Place, Repair, Verdict, failed, ok
+from doorlint.quantity import Band, Quantity, QuantityError, parse_band, parse_quantity
+from doorlint.spec.model import Part
+
+
+@cache
+def ranges(group: str) -> Mapping[str, str]:
+    """The ranges of a group, `product`, `source` or `opening`: path of the figure -> the range as text."""
+    text = files(__package__ or "").joinpath("plausible.yaml").read_text("utf-8")
+    found: Mapping[str, str] = yaml.safe_load(text)[group]
+    return found
+
+
+def judge(group: str, name: str, place: Place, parts: Iterator[tuple[str, Part]]) -> Iterator[Verdict]:
+    """A failure for each figure of the parts outside its range; one pass where there is none.
+
+    parts: the first words of the path (empty for the part itself) and the part that holds the figures.
+    """
+    seen, wrong = 0, False
+    for prefix, part in parts:
+        for path, band_text in ranges(group).items():
+            head, _, field = path.rpartition(".")
+            value = getattr(part, field, None) if head == prefix else None
+            if not isinstance(value, Quantity | Band):
+                continue
+            seen += 1
+            band = parse_band(band_text, value.dimension)
+            low, high = (value.low, value.high) if isinstance(value, Band) else (value.value, value.value)
+            if low < band.low or high > band.high:
+                wrong = True
+                yield _outside(name, path, value, band, part.at(field))
+    if not wrong:
+        yield ok(f"{seen} figures of {name} lie in their usual ranges", place)
+
+
+def _outside(name: str, path: str, value: Quantity | Band, band: Band, at: Place) -> Verdict:
+    text = f"{path.replace('_', ' ')} {value.text} of {name} is outside {band.text}, where such figures lie"
+    repairs = tuple(_other_units(value, band, at))
+    return failed(text, at, repairs=repairs)
+
+
+def _other_units(value: Quantity | Band, band: Band, at: Place) -> Iterator[Repair]:
+    """The same number in another unit of its kind, where that lies in the range."""
+    if isinstance(value, Band):
+        return
+    number = value.text.rpartition(" ")[0]
+    for unit in (
+        "mA",
+        "A",
+        "mV",
+        "V",
+        "mW",
+        "W",
+        "mH",
+        "H",
+        "ms",
+        "s",
+        "min",
+        "h",
+        "mm",
+        "m",
+        "in",
+        "ft",
+        "N",
+        "kN",
+        "lbf",
+    ):
+        text = f"{number} {unit}"
+        try:
+            meant = parse_quantity(text, value.dimension)
+        except QuantityError:
+            continue
+        if band.low <= meant.value <= band.high and text != value.text:
+            yield Repair(f"write {text}, if that is what the data sheet says", (Change(at, text),))
