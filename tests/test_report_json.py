@@ -145,6 +145,7 @@ def test_every_kind_is_carried_and_counted(validator: Draft202012Validator) -> N
         "counts": {"pass": 1, "fail": 3, "open": 2, "review": 1, "notApplicable": 1},
         "failures": {"error": 1, "warning": 0, "note": 1},
         "waived": 1,
+        "off": 0,
     }
     assert [rule["rule"] for rule in part["rules"]] == ["document/syntax", "relay/current-over-rating"]
     assert part["rules"][1]["counts"] == {"pass": 1, "fail": 3, "open": 1, "review": 1, "notApplicable": 1}

@@ -203,6 +203,8 @@ def _shorted(door: Door, item: Item) -> Iterator[str]:
     protection between."""
     for feed in door.feeds(item):
         terminal = feed.terminal
+        if terminal.supply == "poe":
+            continue  # each port is cut off by itself (IEEE 802.3); a switch is one terminal here for all its ports
         yield terminal.identity
         while terminal.output.protection == "none" and terminal.passes_on is not None:
             terminal = terminal.passes_on.terminal

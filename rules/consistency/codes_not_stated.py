@@ -28,7 +28,7 @@ def check(project: Project, context: Context) -> Iterator[Verdict]:
     if not openings:
         yield not_applicable("no opening describes how people leave")
         return
-    needed = [("building", "life_safety")]
+    needed: list[tuple[str, ...]] = [("building", "life_safety")]
     if any(opening.fire_rating not in (None, UNKNOWN, "none") for opening in openings):
         needed.append(("fire_doors",))
     for families in needed:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 import re
+from collections.abc import Iterator
 
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
 from doorlint.spec.model import Opening
 
 from ..failure.doors import locks_of

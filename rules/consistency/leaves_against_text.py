@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 import re
+from collections.abc import Iterator
 
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok

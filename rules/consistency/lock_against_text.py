@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 import re
+from collections.abc import Iterator
 
 from doorlint.context import Context
 from doorlint.events.door import BOLTS, MAGNETS, RETRACTION, STRIKE, kind_of

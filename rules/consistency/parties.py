@@ -1,4 +1,4 @@
-"""Who furnishes, installs and wires what: the words in which a spec names one party, several, or nobody. No rule here."""
+"""Who furnishes, installs and connects what: one party, several, or nobody. No rule here."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ import yaml
 
 from doorlint.outcome import Change, Place, Repair, Verdict, failed, ok
 from doorlint.quantity import Band, Quantity, QuantityError, parse_band, parse_quantity
-from doorlint.spec.model import Part
+from doorlint.spec.fields import Part
 
 
 @cache

@@ -8,7 +8,7 @@ from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import known
-from doorlint.spec.model import Opening
+from doorlint.spec.model import HardwareSet, Opening
 
 from ..failure.doors import locks_of
 from .texts import set_of
@@ -30,11 +30,12 @@ RULE = Rule(
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     spec = context.spec
-    if not any(part.sequence is not None for part in (*spec.openings.values(), *spec.sets.values())):
+    told = [each.sequence for each in spec.openings.values()] + [each.sequence for each in spec.sets.values()]
+    if all(text is None for text in told):
         yield not_applicable("the project states no sequences")
         return
     found = set_of(opening, context)
-    stating = opening if opening.sequence is not None or found is None else found
+    stating: Opening | HardwareSet = opening if opening.sequence is not None or found is None else found
     if stating.sequence is None:
         yield failed(f"{opening.id} has no sequence of operation; others have", opening.place.key)
     else:

@@ -9,7 +9,6 @@ from doorlint.outcome import Level, Practice, Verdict
 from doorlint.rulebook import Rule
 from doorlint.spec.fields import Part
 from doorlint.spec.model import Battery, PowerSource
-from doorlint.spec.model import PowerSource
 
 from .plausible import judge
 

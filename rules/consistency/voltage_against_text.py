@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 import re
+from collections.abc import Iterator
 
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -56,4 +56,4 @@ def _voltages(item: Item) -> Iterator[Band]:
         return
     inputs = sheet.inputs if isinstance(sheet.inputs, Inputs) else None
     parts = (chosen_coil(item), *(getattr(inputs, name, None) for name in ("dc", "ac")), *sheet.outputs.values())
-    yield from (part.voltage for part in parts if isinstance(getattr(part, "voltage", None), Band))
+    yield from (band for part in parts if isinstance(band := getattr(part, "voltage", None), Band))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from doorlint.circuit.substitutes import other_products
 from doorlint.context import Context
 from doorlint.events.door import STRIKE, kind_of
-from doorlint.mechanics.strikes import LOCK_TYPES, takes_latch
+from doorlint.mechanics.strikes import DEADBOLT, LOCK_TYPES, takes_latch
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok, undecided
 from doorlint.rulebook import Rule
 from doorlint.spec import Item, Product, known
@@ -30,8 +30,7 @@ RULE = Rule(
     evidence=("type of lock", "what the strike suits", "deadbolt"),
     why="The strike clicks and the door stays shut; it is found at commissioning, with the frame cut already.",
     cure="Use a strike made for the lock, or an electrified lock in place of both.",
-    limits="A lock without latch has nothing that a strike could hold. Where no sheet states what the strike suits, "
-    "the rule is silent; the depth of the keeper is a rule of its own.",
+    limits="A lock that is not listed is not judged; the depth of the keeper is a rule of its own.",
 )
 
 
@@ -42,11 +41,10 @@ def check(strike: Item, context: Context) -> Iterator[Verdict]:
     for lock in latches:
         assert isinstance(lock.sheet, Product)
         at, related = strike.at("product"), (Related(lock.at("product"), f"the lock is {lock.product}"),)
-        if lock.sheet.deadbolt is True:
+        suits = strike.sheet.suits if isinstance(strike.sheet, Product) else None
+        if lock.sheet.deadbolt is True and not (isinstance(suits, tuple) and DEADBOLT in suits):
             text = f"{lock.name} has a deadbolt, which {strike.name} does not let go once it is thrown"
             yield failed(text, at, related=related)
-        elif strike.sheet is None or strike.sheet.suits is None:
-            yield not_applicable(f"the sheet of {strike.name} does not state which locks it is made for")
         else:
             yield _verdict(strike, lock, context, related)
 

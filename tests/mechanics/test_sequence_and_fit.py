@@ -42,6 +42,7 @@ def test_a_strike_takes_what_its_sheet_names() -> None:
         assert takes_latch((one,), one) is True
         others = tuple(other for other in LOCK_TYPES if other != one)
         assert takes_latch(others, one) is False
+    assert takes_latch(("mortise", "deadbolt"), "mortise") is True
     assert takes_latch(("mortise",), "bored") is None
     assert takes_latch(("bored",), "mortise") is None
     assert spare_depth_m(Fraction(19, 1000), Fraction(25, 1000)) == Fraction(-6, 1000)
