@@ -40,6 +40,6 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
             towards = known(opening, "unsecured_side", str)
             side = "unsecured" if towards in (end, "both") else "secured"
         word, at = known(exposure, side, str), exposure.at(side)
-        related = (Related(opening.at("from_" if end == "from" else end), "the space"),)
+        related = (Related(opening.place.child(end), "the space"),)
         text = f"{spaces[end]!r} is outdoors, and its side is given as {word}"
         yield (failed if word == "interior" else ok)(text, at, related=related)
