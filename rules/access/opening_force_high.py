@@ -70,9 +70,8 @@ def _of_leaf(opening: Opening, closer: Item | None, context: Context) -> Iterato
             continue
         assert closer is not None
         assert closer.sheet is not None
-        text = (
-            f"cannot be decided by the size alone: at least {low.measured}, at most {high.measured}, limit {low.limit}"
-        )
+        by_size = f"by the size of {closer.name} {low.measured} to {high.measured}, limit {low.limit}"
+        text = f"cannot be decided: {what} is {by_size}"
         place = closer.sheet.at("opening_moment")
         yield undecided(text, ("opening_moment",), place, working=(*low.working, *high.working))
 

@@ -19,10 +19,11 @@ ORDER = [Kind.PASS, Kind.FAIL]
 
 
 def kinds(rule: str, text: str) -> list[Kind]:
-    """What a rule says of a spec, without what does not apply."""
+    """What a rule says of a spec, requirement by requirement, without what does not apply."""
     result = review_text(text, "case.yaml", rulebook=BOOK[rule])
     assert not result.broken
-    return [o.kind for o in result.outcomes if o.rule == rule and o.kind is not Kind.NOT_APPLICABLE]
+    found = [o for o in result.outcomes if o.rule == rule and o.kind is not Kind.NOT_APPLICABLE]
+    return [o.kind for o in sorted(found, key=lambda o: "fully" in o.message)]
 
 
 def leaf(closer: str, width_mm: int, exposure: str = "interior", pressure_pa: int = 0) -> str:
