@@ -140,13 +140,15 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
-    home = _HOMES.get(name)
-    if home is None:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from importlib import import_module
+if not TYPE_CHECKING:  # else a type checker would take every name for one of ours, misspelt ones too
 
-    return getattr(import_module(f".{home}", __name__), name)
+    def __getattr__(name: str) -> Any:
+        home = _HOMES.get(name)
+        if home is None:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        from importlib import import_module
+
+        return getattr(import_module(f".{home}", __name__), name)
 
 
 def __dir__() -> list[str]:

@@ -55,8 +55,18 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except (KeyboardInterrupt, click.Abort):
         _say("stopped")
         return _STOPPED
+    except SystemExit as leaving:  # doorlint itself never leaves this way; a rule that does must not read as clean
+        _say(f"a package of rules left the program ({_last_line(leaving)}); nothing was reviewed")
+        return _BROKEN
     except Exception as error:  # the last line of defence: a user never meets a traceback unasked
         return _told(error, trace="--trace" in given)
+
+
+def _last_line(error: BaseException) -> str:
+    import traceback
+
+    where = traceback.extract_tb(error.__traceback__)[-1]
+    return f"line {where.lineno} of {Path(where.filename).name}"
 
 
 def _told(error: Exception, *, trace: bool) -> int:
@@ -85,6 +95,7 @@ def _is_told(error: Exception) -> bool:
         ("doorlint.files", "FileProblem"),
         ("doorlint.reviewing", "SpecError"),
         ("doorlint.report.earlier", "NotOurs"),
+        ("doorlint.intake.records", "IntakeProblem"),
     )
     kinds = [getattr(sys.modules.get(module), name, None) for module, name in known]
     return any(isinstance(kind, type) and isinstance(error, kind) for kind in kinds)
@@ -244,6 +255,79 @@ def compare(earlier: str, later: str, form: str, output: str | None, failing_lev
         _say("one of the reviews is incomplete; `doorlint review` says where")
         return _BROKEN
     return 1 if found.worse(Level(failing_level)) else 0
+
+
+@doorlint.command(short_help="Compare the spec at PATH with its building model (IFC).")
+@click.argument("path")
+@click.argument("building_model", metavar="MODEL")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+              help="How the differences are written.")
+@click.option("--output", metavar="FILE", help="Write the differences to FILE, whole or not at all.")
+@click.option("--failing-level", type=click.Choice(["note", "warning", "error"]), default="warning",
+              show_default=True, help="The lowest level of a difference that makes the exit status 1.")
+@click.option("--show", type=click.Choice(["fail", "open", "pass"]), multiple=True,
+              help="What the text lists besides differences; may be repeated. Without it: open. JSON holds everything.")
+def model(
+    path: str, building_model: str, form: str, output: str | None, failing_level: str, show: tuple[str, ...]
+) -> int:
+    """Compare the spec at PATH with its building MODEL: IFC2x3, IFC4 or IFC4.3. A door of the model belongs to the
+    opening that has its tag or its name as id.
+
+    Each difference is shown with the place in the spec and that in the model; neither side is taken as right. What
+    only one side states is open. Exit status: 0 no difference at or above the failing level, 1 differences, 2 the
+    spec or the model could not be read whole.
+    """
+    from .intake.differences import compare as differences
+    from .intake.models import read_doors
+    from .outcome import Level
+    from .report import model_differences as report
+    from .report.text import SHOWN
+    from .reviewing import review as read
+    from .rulebook import Rulebook
+
+    _spare_inputs(output, (path, building_model))
+    # the spec is read, not judged: no rule has a say in what the two sides state
+    result = read(path, rulebook=Rulebook())
+    if result.spec is None:
+        raise Refusal(f"{result.root}: the spec could not be read; `doorlint review` says why")
+    _spare_inputs(output, result.documents)
+    with _progress() as told:
+        doors = read_doors(building_model, **told)
+    found = differences(result.spec, doors)
+    if form == "json":
+        made = report.render_json(result, doors, found)
+    else:
+        made = report.render(result, doors, found, frozenset(show) or SHOWN)
+    _put(made, output)
+    if result.broken:
+        _say("the spec could not be read whole; `doorlint review` says where")
+        return _BROKEN
+    return 1 if report.failing(found, Level(failing_level)) else 0
+
+
+@doorlint.command(short_help="Turn a door schedule or a building model into a spec, or merge it into one.")
+@click.argument("file")
+@click.option("--into", "folder", metavar="FOLDER",
+              help="The folder of the spec, made where it does not exist. A spec that it holds already is merged with: "
+                   "what you added stays. Without it: a folder named like FILE, beside it.")
+@click.option("--columns", metavar="MAPPING",
+              help="A mapping file that says what the columns mean. Without it: intake-columns.yml in FOLDER, which "
+                   "the first intake writes for you to edit.")
+@click.option("--encoding", metavar="NAME", help="The encoding of a CSV file that is neither UTF-8 nor marked: cp1252.")
+@click.option("--name", metavar="NAME", default="", help="The project's name in a new spec. Without it: the file's.")
+def intake(file: str, folder: str | None, columns: str | None, encoding: str | None, name: str) -> int:
+    """Turn FILE, a door schedule (.xlsx, .ods, .csv) or a building model (.ifc), into a spec, or merge it into one.
+
+    What FILE does not say is `unknown` in the spec, so that the review asks for it. Every cell that was not understood
+    is listed. A value that both FILE and you changed is a conflict: it is shown, the spec keeps yours. Exit status: 0
+    all taken in, 1 something was not understood or conflicts, 2 nothing could be taken in (then nothing is written).
+    """
+    from .intake.run import take_in
+
+    with _only_report(), _progress() as told:
+        text, clear = take_in(file, folder, columns, encoding, name, **told)
+    _put(text)
+    return 0 if clear else 1
 
 
 @doorlint.command(short_help="List what is open as questions, for each party that has to answer.")

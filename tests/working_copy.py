@@ -51,4 +51,4 @@ def clean_environment(more: Mapping[str, str]) -> dict[str, str]:
         for name, value in os.environ.items()
         if not name.startswith(("GIT_", "PRE_COMMIT", "PYTHON")) and name not in ("SKIP", "VIRTUAL_ENV")
     }
-    return {**kept, "PYTHONDONTWRITEBYTECODE": "1", **more}
+    return {**kept, "PIP_DISABLE_PIP_VERSION_CHECK": "1", **more}

@@ -47,11 +47,6 @@ def pressure_moment_nm(pressure_pa: Fraction, width_m: Fraction, height_m: Fract
     return pressure_pa * width_m * width_m * height_m / 2
 
 
-def pressure_edge_force_n(pressure_pa: Fraction, width_m: Fraction, height_m: Fraction) -> Fraction:
-    """Force at the latch edge, N, that balances a pressure difference all over the leaf: half of the whole force."""
-    return pressure_moment_nm(pressure_pa, width_m, height_m) / width_m
-
-
 def force_at_hand_n(moment_nm: Fraction, width_m: Fraction, inset_m: Fraction = HANDLE_INSET_M) -> Fraction:
     """Force, N, that a hand needs to overcome a moment about the hinges. ValueError for a leaf narrower than `inset_m`.
 

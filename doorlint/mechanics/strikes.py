@@ -1,11 +1,10 @@
-"""What a strike takes: types of latch, and throw against keeper.
+"""What a strike takes: the types of latch that it is made for.
 
 Three-valued: None where the data do not tell.
 """
 
 from __future__ import annotations
 
-from fractions import Fraction
 from typing import Final
 
 LOCK_TYPES: Final = ("cylindrical", "mortise", "rim", "narrow_stile", "vertical_rod", "multipoint")
@@ -23,8 +22,3 @@ def takes_latch(suits: tuple[str, ...], lock_type: str) -> bool | None:
     if lock_type not in LOCK_TYPES or any(word not in (*LOCK_TYPES, DEADBOLT) for word in suits):
         return None
     return lock_type in suits
-
-
-def spare_depth_m(keeper_depth_m: Fraction, latch_throw_m: Fraction) -> Fraction:
-    """How much deeper the keeper is than the latch is thrown, m; negative where the latch does not go in."""
-    return keeper_depth_m - latch_throw_m

@@ -23,10 +23,19 @@ from doorlint.outcome import (
     ok,
 )
 from doorlint.quantity import Quantity
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Item, Undecided, known
 
 from .operators import is_operator, leaves_of
+
+MARGIN = Parameter(
+    "operator_margin",
+    "time from the release of the lock until an operator may drive the leaf",
+    "time",
+    OPERATOR_MARGIN_S,
+    "higher",
+    Practice("0.2 s for what stays in the iron, the moving parts and the relays; common practice, no source"),
+)
 
 RULE = Rule(
     "access/operator-before-lock",
@@ -44,6 +53,7 @@ RULE = Rule(
     evidence=("start delay", "release time of the lock", "margin"),
     why="Gears strip, the exit device is ripped off, the magnet and the motor fight at every passage.",
     cure="Start the operator by a sequencing relay or its own lock output, later than the lock lets go.",
+    parameters=(MARGIN,),
     limits="Of a magnet the electrical part of the release is computed where the sheet states no response time; what "
     "stays in the iron comes on top, and the margin has to cover it.",
 )
@@ -64,9 +74,10 @@ def _verdict(operator: Item, lock: Item, context: Context) -> Verdict:
     released, steps, related = _release(lock, context)
     delay = known(operator, "start_delay", Quantity)
     at = operator.at("start_delay")
-    need = Measure(earliest_start_s(released), "time")
+    margin = context.parameter(RULE, "operator_margin")
+    need = Measure(earliest_start_s(released, margin), "time")
     term = Term("release", str(Measure(released, "time")), lock.at("product"))
-    step = Step("earliest start", f"release + {Measure(OPERATOR_MARGIN_S, 'time')}", need, (term,))
+    step = Step("earliest start", f"release + {Measure(margin, 'time')}", need, (term,))
     stated = Step("start delay", "as stated", Measure(delay.value, "time"), (Term("start_delay", delay.text, at),))
     tenths = -(-need.value * 10 // 1)
     repair = Repair(

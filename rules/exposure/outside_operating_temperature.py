@@ -9,13 +9,19 @@ from doorlint.circuit.substitutes import other_products
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_least, at_most, not_applicable
 from doorlint.quantity import Band
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import UNKNOWN, Item, Product, Site, Undecided, known
 
 from .ingress_below_need import PLACE_WORDS, exposure_of
 
-SUN_K = Fraction(15)
-"""How much warmer than the air a device in the sun gets, K. Common practice, no source."""
+SUN = Parameter(
+    "sun_gain",
+    "rise of temperature by the sun in the open",
+    "temperature_difference",
+    Fraction(15),
+    "higher",
+    Practice("15 K above the air of the climate data; common practice, no source"),
+)
 
 RULE = Rule(
     "exposure/outside-operating-temperature",
@@ -32,6 +38,7 @@ RULE = Rule(
     evidence=("temperature at the device", "operating temperature", "margin"),
     why="At minus thirty the latch is stiff and the display blank; behind glass in summer the reader shuts down.",
     cure="Use a device for that range, shade it, or heat its box.",
+    parameters=(SUN,),
     limits="Indoors only where the opening states its own `ambient`, which is taken as it is; the climate data of the "
     "site are those of the air in the shade. Self-heating in a closed box comes on top.",
 )
@@ -52,7 +59,7 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     fits = Term("operating temperature", takes.text, item.sheet.at("temperature"))
     warmest, coldest = Measure(ambient.high + added, "temperature"), Measure(ambient.low, "temperature")
     related = (Related(item.sheet.at("temperature"), "the range that it works in"), Related(where, "the exposure"))
-    sun = f" + {added} K of sun" if added else ""
+    sun = f" + {Measure(added, 'temperature_difference')} of sun" if added else ""
     wrong = warmest.value > takes.high or coldest.value < takes.low
     repairs = tuple(other_products(item, context.spec)) if wrong else ()
     yield at_most(
@@ -87,5 +94,5 @@ def _ambient(item: Item, word: str, context: Context) -> tuple[Band, Term, Fract
         return None
     if not isinstance(site, Site):
         raise Undecided("ambient", opening.at("ambient"), stated=site is UNKNOWN)
-    band = known(site, "ambient", Band)
-    return band, Term("ambient of the site", band.text, site.at("ambient")), SUN_K if word == "exposed" else Fraction(0)
+    band, sun = known(site, "ambient", Band), context.parameter(RULE, "sun_gain")
+    return band, Term("ambient of the site", band.text, site.at("ambient")), sun if word == "exposed" else Fraction(0)

@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from doorlint.context import Context
 from doorlint.events.door import kind_of
-from doorlint.mechanics.forces import CLOSER_SIZES
+from doorlint.mechanics.forces import CLOSER_SIZES, closer_size_for
 from doorlint.mechanics.sides import leaf_of
-from doorlint.outcome import Cited, Level, Measure, Step, Term, Verdict, at_most
+from doorlint.outcome import Cited, Level, Measure, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import Item, Product, Undecided, known
@@ -37,6 +37,10 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     if size not in CLOSER_SIZES:
         raise Undecided(f"closer_size as 1 to 7 (not {size})", at, stated=False)
     leaf, row = leaf_of(context.opening(item)), CLOSER_SIZES[size]
+    mass = leaf.mass.value if isinstance(leaf.mass, Quantity) else None
+    takes = closer_size_for(known(leaf, "width", Quantity).value, mass)
+    which = f"the leaf takes size {takes}" if takes is not None else "the leaf is beyond size 7"
+    related = (Related(leaf.place.key, which), Related(at, f"the closer is of size {size}"))
     fields = [("width", "length", row.width_m), ("mass", "mass", Fraction(row.mass_kg))]
     for field, dimension, largest in fields:
         if field == "mass" and leaf.mass is None:
@@ -50,5 +54,6 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
             Measure(largest, dimension),
             item.at("product"),
             limit_name=f"largest {field} of size {size},",
+            related=related,
             working=(Step(field, "against the table", measured, terms),),
         )

@@ -9,11 +9,17 @@ from doorlint.circuit.substitutes import other_products
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, not_applicable
 from doorlint.quantity import Quantity
-from doorlint.rulebook import Rule
+from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Item, Product, known
 
-ROOM_M = Fraction(3, 1000)
-"""Room behind a device for wires and mortar, m. Common practice, no source."""
+ROOM = Parameter(
+    "room_behind",
+    "room that a device in the frame leaves behind it",
+    "length",
+    Fraction(3, 1000),
+    "higher",
+    Practice("3 mm for wires and mortar; common practice, no source"),
+)
 
 RULE = Rule(
     "fit/deeper-than-frame",
@@ -31,6 +37,7 @@ RULE = Rule(
     evidence=("body depth", "frame depth", "room behind"),
     why="The strike hits the wall or the glass behind an aluminium jamb; the frame is cut and cannot be uncut.",
     cure="Use a shallow strike, a surface strike, or an electrified lock in the leaf.",
+    parameters=(ROOM,),
     limits="Applies where the spec states the depth of the frame; mortar in the frame and reinforcement are site work.",
 )
 
@@ -42,7 +49,8 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
         return
     assert isinstance(item.sheet, Product)
     depth, frame = known(item.sheet, "body_depth", Quantity), known(opening, "frame_depth", Quantity)
-    room = Measure(frame.value - ROOM_M, "length")
+    behind = context.parameter(RULE, "room_behind")
+    room = Measure(frame.value - behind, "length")
     term = Term("frame depth", frame.text, opening.at("frame_depth"))
     yield at_most(
         f"depth of {item.name}",
@@ -51,6 +59,6 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
         item.at("product"),
         limit_name="depth that the frame has for it",
         related=(Related(opening.at("frame_depth"), f"the frame is {frame.text} deep"),),
-        working=(Step("depth that the frame has", "frame depth - 3 mm", room, (term,)),),
+        working=(Step("depth that the frame has", f"frame depth - {Measure(behind, 'length')}", room, (term,)),),
         repairs=tuple(other_products(item, context.spec)) if depth.value > room.value else (),
     )

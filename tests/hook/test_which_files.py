@@ -6,6 +6,7 @@ What is at the top level of a YAML text is checked against PyYAML's own loader.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -23,8 +24,8 @@ TREES = st.recursive(
     lambda inner: st.one_of(st.lists(inner, max_size=2), st.dictionaries(WORDS, inner, max_size=3)),
     max_leaves=6,
 )
-WRITERS = {
-    "block": lambda tree: yaml.safe_dump(tree),
+WRITERS: dict[str, Callable[[Any], str]] = {
+    "block": lambda tree: str(yaml.safe_dump(tree)),
     "flow": lambda tree: yaml.safe_dump(tree, default_flow_style=True),
     "quoted": lambda tree: yaml.safe_dump(tree, default_style='"', indent=4),
     "started": lambda tree: yaml.safe_dump(tree, explicit_start=True, line_break="\r\n"),

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from doorlint.mechanics.sequence import OPERATOR_MARGIN_S, earliest_start_s, unlock_time_needed_s
 from doorlint.mechanics.sides import hand_code, leaf_of, swings_into, unsecured_space
-from doorlint.mechanics.strikes import LOCK_TYPES, spare_depth_m, takes_latch
+from doorlint.mechanics.strikes import LOCK_TYPES, takes_latch
 from doorlint.outcome import Place
 from doorlint.spec import Egress, Leaf, Opening, Undecided
 
@@ -45,7 +45,6 @@ def test_a_strike_takes_what_its_sheet_names() -> None:
     assert takes_latch(("mortise", "deadbolt"), "mortise") is True
     assert takes_latch(("mortise",), "bored") is None
     assert takes_latch(("bored",), "mortise") is None
-    assert spare_depth_m(Fraction(19, 1000), Fraction(25, 1000)) == Fraction(-6, 1000)
 
 
 # Hand by trade practice, judged from the outside: the four words by hinges and swing. Common practice, no source.
