@@ -615,8 +615,9 @@ def _rulebook() -> Rulebook:
 
 def _declared(book: Rulebook) -> list[Rule]:
     from .format_rules import FORMAT_RULES
+    from .intake.differences import MODEL_RULES
 
-    return sorted([*book.rules, *FORMAT_RULES.values()], key=lambda rule: rule.id)
+    return sorted([*book.rules, *FORMAT_RULES.values(), *MODEL_RULES.values()], key=lambda rule: rule.id)
 
 
 def _nearest(word: str, known: Iterable[str]) -> str:

@@ -325,7 +325,7 @@ def _size(pair: _Pair) -> Iterator[Difference]:
             over = theirs - (ours * leaves if name == "width" and leaves else ours)
             if abs(over) <= _ROUNDING or (frame is not None and abs(over - linings * frame) <= 3 * _ROUNDING):
                 kind = Kind.PASS
-            elif frame is None and 0 < over < usual:
+            elif frame is None and 0 < over <= usual:
                 more = length(over, pair.model.imperial)
                 kind, text = Kind.OPEN, f"{text}, {more} more, which may be the frame: the model does not tell"
             else:

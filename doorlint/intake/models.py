@@ -104,7 +104,8 @@ class Door:
     @property
     def place(self) -> str:
         """Where the door stands in its model."""
-        return f"#{self.instance} ({self.global_id})" if self.global_id else f"#{self.instance}"
+        called = ", ".join(dict.fromkeys(filter(None, (self.opening, self.global_id))))
+        return f"#{self.instance} ({called})"
 
     @property
     def ways(self) -> tuple[int | None, str | None, bool | None]:

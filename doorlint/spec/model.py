@@ -204,7 +204,7 @@ class Suppressor(Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supervision(Part):
-    """The resistances by which a supervised input tells its states apart. Below, between and above them it reports a fault."""
+    """The resistances by which a supervised input tells its states apart; anywhere else it reports a fault."""
 
     contact_closed: Maybe[Band] = band("resistance")
     contact_open: Maybe[Band] = band("resistance")

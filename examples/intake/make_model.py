@@ -12,7 +12,7 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import ifcopenshell
 import ifcopenshell.guid
@@ -58,7 +58,7 @@ def main(folder: Path = FOLDER) -> None:
     _make("IFC2X3", [_L03, _L04, _O01], feet=True).write(str(folder / "terminal_ifc2x3.ifc"))
 
 
-def _make(schema: str, doors: list[MadeDoor], *, feet: bool) -> Any:
+def _make(schema: Literal["IFC2X3", "IFC4"], doors: list[MadeDoor], *, feet: bool) -> Any:
     file: Any = ifcopenshell.file(schema=schema)
     file.header.file_name.name = f"terminal_{schema.lower()}.ifc"
     file.header.file_name.time_stamp = "2027-01-01T00:00:00"

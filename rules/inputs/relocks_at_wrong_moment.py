@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.context import Context
-from doorlint.events.door import BOLTS, MAGNETS, STRIKE, kind_of
+from doorlint.events.door import BOLTS, STRIKE, kind_of
 from doorlint.outcome import Change, Level, Practice, Repair, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import known
@@ -22,21 +22,21 @@ RULE = Rule(
     scope="locks whose relock is stated",
     basis=(
         Practice(
-            "a strike relocks on opening, a magnet and a bolt on closing",
+            "a strike relocks on opening, a bolt on closing",
             physics="a bolt thrown with the leaf open blocks it; a released strike lets the next person in",
         ),
     ),
     why="The bolt comes out while the leaf stands open and hits the frame; the strike stays released "
     "behind the last person.",
-    cure="Relock a strike when the leaf opens, a magnet or bolt when it is closed.",
-    limits="Locks of other kinds are not judged.",
+    cure="Relock a strike when the leaf opens, a bolt when it is closed.",
+    limits="Magnets have a rule of their own; locks of other kinds are not judged.",
 )
 
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     moment, at = known(item, "relock", str), item.at("relock")
     kind = kind_of(item)
-    suits = "on_open" if kind == STRIKE else "on_close" if kind in MAGNETS | BOLTS else ""
+    suits = "on_open" if kind == STRIKE else "on_close" if kind in BOLTS else ""
     if not suits:
         yield not_applicable(f"{item.name} may lock again at any moment")
     elif moment == suits:

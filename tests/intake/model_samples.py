@@ -13,8 +13,8 @@ PROJECT = "#1=IFCPROJECT('0000000000000000000001',$,'Gull Point',$,$,$,$,$,#3);\
 
 
 def model(path: Path, *lines: str, schema: str = "IFC4", unit: str = MILLIMETRE) -> Path:
-    """Write a model with these instances; the first of them stands on line 9."""
-    body = "\n".join((unit, *PROJECT.splitlines()[:1], PROJECT.splitlines()[1], *lines))
+    """Write a model with these instances, after a unit and a project."""
+    body = "\n".join((unit, PROJECT, *lines))
     path.write_text(
         "ISO-10303-21;\nHEADER;FILE_DESCRIPTION((''),'2;1');\nFILE_NAME('','',(''),(''),'','','');\n"
         f"FILE_SCHEMA(('{schema}'));ENDSEC;\nDATA;\n{body}\nENDSEC;\nEND-ISO-10303-21;\n"
@@ -27,14 +27,15 @@ def door(instance: int = 10, tag: str = "'D1'", operation: str = ".SINGLE_SWING_
     name, width, height = more.get("name", "$"), more.get("width", "914.4"), more.get("height", "2133.6")
     place = more.get("placement", "$")
     unique = f"{instance:022d}"
-    return (
-        f"#{instance}=IFCDOOR('{unique}',$,{name},$,$,{place},$,{tag},{height},{width},.DOOR.,{operation},$);"
-    )
+    return f"#{instance}=IFCDOOR('{unique}',$,{name},$,$,{place},$,{tag},{height},{width},.DOOR.,{operation},$);"
 
 
 def properties(owner: int = 10, first: int = 20, **values: str) -> str:
     """Pset_DoorCommon of a door; values as they stand in the file, such as IFCBOOLEAN(.T.)."""
-    singles = [f"#{first + 2 + n}=IFCPROPERTYSINGLEVALUE('{name}',$,{value},$);" for n, (name, value) in enumerate(values.items())]
+    singles = [
+        f"#{first + 2 + n}=IFCPROPERTYSINGLEVALUE('{name}',$,{value},$);"
+        for n, (name, value) in enumerate(values.items())
+    ]
     held = ",".join(f"#{first + 2 + n}" for n in range(len(values)))
     return "\n".join(
         (

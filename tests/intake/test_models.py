@@ -14,6 +14,7 @@ import runpy
 import sys
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import ifcopenshell
 import ifcopenshell.util.schema
@@ -22,13 +23,16 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as limits
 from hypothesis import strategies as st
+from model_samples import door, model, properties
 
+from doorlint import cli
 from doorlint.intake import models
 from doorlint.intake.models import FLAGS, LABELS, NUMBERS, OPERATIONS, length, read_doors, read_model
 from doorlint.intake.ratings import read_rating
 from doorlint.intake.records import IntakeProblem
+from doorlint.outcome import Kind
 from doorlint.quantity import parse_quantity
-from model_samples import FOOT, door, model, properties
+from doorlint.reviewing import review
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples" / "intake"
 TEMPLATES = Path(ifcopenshell.util.schema.__file__).parent / "schema"
@@ -61,7 +65,8 @@ def test_the_properties_are_those_of_the_published_templates() -> None:
     ],
 )
 def test_the_operations_are_those_of_the_published_schemas(schema: str, enumeration: str) -> None:
-    words = set(ifcopenshell.schema_by_name(schema).declaration_by_name(enumeration).enumeration_items())
+    declared: Any = ifcopenshell.schema_by_name(schema).declaration_by_name(enumeration)
+    words = set(declared.enumeration_items())
     assert set(OPERATIONS) <= words
     # every swinging door of the schema is known, but for those with a fixed part, which do not tell what opens
     assert {one for one in words if "SWING" in one and "FIXED" not in one} <= set(OPERATIONS)
@@ -316,7 +321,8 @@ def test_random_damage_never_breaks_the_reader(tmp_path: Path) -> None:
         damaged = bytearray(whole)
         for _ in range(chance.randint(1, 4)):
             at = chance.randrange(first, len(damaged) - 40)
-            damaged[at : at + chance.randint(0, 8)] = bytes(chance.choices(b"#()',;.$*0123456789\\", k=chance.randint(0, 4)))
+            put = bytes(chance.choices(b"#()',;.$*0123456789\\", k=chance.randint(0, 4)))
+            damaged[at : at + chance.randint(0, 8)] = put
         (tmp_path / "m.ifc").write_bytes(damaged)
         try:
             read_model(tmp_path / "m.ifc")
@@ -324,6 +330,36 @@ def test_random_damage_never_breaks_the_reader(tmp_path: Path) -> None:
         except IntakeProblem as problem:
             assert "\n" not in str(problem)
     assert read > 10
+
+
+# -- from a model to a review ----------------------------------------------------------------------
+
+
+def test_intake_review_and_intake_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    into = tmp_path / "spec"
+    asked = ["intake", str(EXAMPLES / "terminal_ifc4.ifc"), "--into", str(into)]
+    assert cli.run(asked) == 1  # something in it is not told by the model, and is listed
+    assert "IsExternal" in capsys.readouterr().out
+    result = review(into)
+    assert not result.broken
+    assert result.spec is not None
+    assert set(result.spec.openings) == {"L01", "L03", "L04", "O01", "O02", "O03", "X01"}
+    # valid: nothing in it is refused by the format
+    assert not [one for one in result.findings() if one.rule.startswith(("format/", "document/", "reference/"))]
+    assert any(one.kind is Kind.OPEN for one in result.outcomes)
+    before = {path.name: path.read_text() for path in into.iterdir()}
+    cli.run(asked)
+    assert {path.name: path.read_text() for path in into.iterdir()} == before
+    # what was taken from a model does not differ from it
+    assert cli.run(["model", str(into), str(EXAMPLES / "terminal_ifc4.ifc"), "--failing-level", "note"]) == 0
+
+
+@pytest.mark.parametrize("content", ["nothing", "ISO-10303-21;\n"])
+def test_a_bad_model_leaves_nothing_behind(content: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "m.ifc").write_text(content)
+    assert cli.run(["intake", str(tmp_path / "m.ifc"), "--into", str(tmp_path / "spec")]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
+    assert not (tmp_path / "spec").exists()
 
 
 # -- ratings and lengths ---------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""A power source that nobody furnishes, or more than one party."""
+"""A power source that nobody furnishes, installs or connects, or more than one party."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from doorlint.spec.model import PowerSource
 from .parties import one_party
 
 RULE = Rule(
-    "consistency/nobody-furnishes-source",
-    title="Nobody furnishes a power source, or more than one party does",
+    "consistency/nobody-provides-source",
+    title="Nobody furnishes, installs or connects a source, or several do",
     level=Level.WARNING,
     over=PowerSource,
     basis=(
@@ -28,4 +28,5 @@ RULE = Rule(
 
 
 def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
-    yield one_party(source.identity, "furnished_by", (source,), context)
+    for field in ("furnished_by", "installed_by", "wired_by"):
+        yield one_party(source.identity, field, (source,), context)
