@@ -47,6 +47,13 @@ class Context:
             self._kept[key] = compute()
         return self._kept[key]
 
+    def once(self, what: str, compute: Callable[[], Any]) -> Any:
+        """What `compute` gives, computed once for the review: an index of the whole spec that many subjects ask."""
+        key = (what, "")
+        if key not in self._kept:
+            self._kept[key] = compute()
+        return self._kept[key]
+
     def door(self, opening: Opening) -> Door:
         """The opening as the state model of events sees it."""
         found: Door = self._once("door", opening, lambda: Door(opening, self.spec, self.wiring))

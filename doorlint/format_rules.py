@@ -195,7 +195,8 @@ FORMAT_RULES: dict[str, Rule] = {
             "house/not-settable",
             "The house standards set a finding that cannot be set",
             _HOUSE,
-            "A file that cannot be read, or an id that does not resolve, leaves doors unjudged whatever the office thinks.",
+            "A file that cannot be read, or an id that does not resolve, leaves doors unjudged, whatever the office "
+            "thinks.",
             "Remove the entry.",
         ),
         _rule(
@@ -209,8 +210,8 @@ FORMAT_RULES: dict[str, Rule] = {
             "house/loosened",
             "The house standards ask for less than may be asked",
             _HOUSE,
-            "What touches life safety, what a standard fixes and what another house standard asks stays as strict as it "
-            "is; the setting is not taken.",
+            "What touches life safety, what a standard fixes and what another house standard asks stays as strict as "
+            "it is; the setting is not taken.",
             "Remove the setting; waive a single finding at its opening with the reason.",
         ),
         _rule(

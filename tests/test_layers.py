@@ -89,7 +89,19 @@ def test_only_the_command_speaks(path: Path) -> None:
 
 
 def test_rules_import_only_model_and_analyses() -> None:
-    allowed = ("outcome", "quantity", "rulebook", "context", "spec", "circuit", "codes", "mechanics", "egress", "events", "exposure")
+    allowed = (
+        "outcome",
+        "quantity",
+        "rulebook",
+        "context",
+        "spec",
+        "circuit",
+        "codes",
+        "mechanics",
+        "egress",
+        "events",
+        "exposure",
+    )
     for path in sorted((ROOT / "rules").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("doorlint"):

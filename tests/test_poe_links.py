@@ -17,7 +17,7 @@ import pytest
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.optimize import brentq
 
 from doorlint.circuit.poe_cures import channel_that_leaves, quoted
 from doorlint.circuit.poe_links import PeakDemand, PoeLink, PoeLinks, Rise, exact

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp  # type: ignore[import-untyped]
+from scipy.integrate import solve_ivp
 
 from doorlint.circuit.coils import SUPPRESSOR_KINDS
 from doorlint.circuit.releases import (

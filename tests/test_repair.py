@@ -68,7 +68,9 @@ def test_the_longest_run_is_the_longest() -> None:
     metres = float(run.removesuffix(" m"))
     longer = _review(length=metres + 0.5)
     assert _failure(longer, "supply/voltage-below-minimum").margin is not None
-    assert not [o for o in _review(length=metres).outcomes if o.rule == "supply/voltage-below-minimum" and o.kind is Kind.FAIL]
+    assert not [
+        o for o in _review(length=metres).outcomes if o.rule == "supply/voltage-below-minimum" and o.kind is Kind.FAIL
+    ]
 
 
 def test_what_does_not_cure_is_not_offered() -> None:

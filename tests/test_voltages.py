@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from scipy.sparse import csr_matrix  # type: ignore[import-untyped]
-from scipy.sparse.linalg import splu  # type: ignore[import-untyped]
+from scipy.sparse import csr_matrix
+from scipy.sparse.linalg import splu
 
 import doorlint
 from doorlint.circuit import voltages

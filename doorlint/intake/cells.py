@@ -6,6 +6,7 @@ import datetime
 import re
 from collections.abc import Callable, Mapping
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final, TypeAlias
 
 from ..quantity import QuantityError, parse_quantity
@@ -27,9 +28,7 @@ _OPEN: Final = frozenset(
     ["tbd", "tbc", "?", "??", "???", "unknown", "to be confirmed", "to be determined", "t.b.d.", "t.b.c."]
 )
 _DASH: Final = frozenset(["-", "--", "---", "–", "—", "n/a", "na", "n.a."])
-_YES: Final = frozenset(
-    ["y", "yes", "true", "t", "1", "x", "✓", "✔", "●", "•", "☒", "☑", "req", "req'd", "required"]
-)
+_YES: Final = frozenset(["y", "yes", "true", "t", "1", "x", "✓", "✔", "●", "•", "☒", "☑", "req", "req'd", "required"])
 _NO: Final = frozenset(["n", "no", "false", "f", "0", "none", "☐", "○", "not required", "not req'd"])
 UNITS: Final = {
     "in": ("in", "inch", "inches", '"', "''", "″", "”"),
@@ -44,7 +43,9 @@ UNITS: Final = {
 
 _NUMBER: Final = r"\d+(?:\.\d+)?"
 _INCHES: Final = rf"(?:\d+\s+\d+/\d+|\d+-\d+/\d+|\d+/\d+|{_NUMBER})"
-_FEET_INCHES: Final = re.compile(rf"""({_NUMBER})\s*(?:'|ft\.?|feet)\s*-?\s*(?:({_INCHES})\s*(?:"|in\.?|inch(?:es)?)?)?""")
+_FEET_INCHES: Final = re.compile(
+    rf"""({_NUMBER})\s*(?:'|ft\.?|feet)\s*-?\s*(?:({_INCHES})\s*(?:"|in\.?|inch(?:es)?)?)?"""
+)
 _INCHES_ONLY: Final = re.compile(rf"""({_INCHES})\s*(?:"|in\.?|inch(?:es)?)""")
 _METRIC: Final = re.compile(rf"({_NUMBER})\s*(mm|cm|m)")
 _BARE: Final = re.compile(_INCHES)
@@ -87,7 +88,19 @@ def read(path: str, raw: Raw, unit: str = "") -> Said:
         return dict.fromkeys(_PATHS.get(path, (path,)), None) if path not in ("opening", "note") else {}
     if text.lower() in _DASH and path != "fire_rating":
         return {}
-    return _KINDS.get(path, _text)(path, text, unit)
+    made = _understood(path, text, unit)
+    if isinstance(made, Unread):
+        raise made
+    return made
+
+
+@lru_cache(maxsize=16_384)
+def _understood(path: str, text: str, unit: str) -> Said | Unread:
+    """What a text says. Schedules say the same few things over and over, so that looking each up once pays."""
+    try:
+        return _KINDS.get(path, _text)(path, text, unit)
+    except Unread as error:
+        return error.with_traceback(None)
 
 
 def _text(path: str, text: str, unit: str) -> Said:
@@ -203,7 +216,8 @@ _MATERIALS: Final = {
     "hollow_metal": ("hm", "h m", "hollow metal", "steel", "stl", "hollow metal steel", "insulated hm"),
     "wood": ("wd", "wood", "timber", "scw", "solid core wood", "solid core", "wood solid core", "oak"),
     "aluminium_glass": (
-        "alum glass", "al gl", "aluminum glass", "aluminium glass", "alum gl", "aluminum and glass", "aluminium and glass",
+        "alum glass", "al gl", "aluminum glass", "aluminium glass", "alum gl", "aluminum and glass",
+        "aluminium and glass",
         "glazed aluminium", "glazed aluminum", "al glass",
     ),
     "glass": ("glass", "gl", "all glass", "frameless glass"),
@@ -250,7 +264,15 @@ def _opening(path: str, text: str, unit: str) -> Said:
     return {path: text}
 
 
-_FLAGS: Final = ("smoke_control", "stair", "stair_discharge", "elevator_lobby", "accessible_route", "main_entrance", "critical")
+_FLAGS: Final = (
+    "smoke_control",
+    "stair",
+    "stair_discharge",
+    "elevator_lobby",
+    "accessible_route",
+    "main_entrance",
+    "critical",
+)
 _PATHS: Final = {"size": ("leaf.width", "leaf.height"), "handing": ("leaf.hand",)}
 _KINDS: Final[Mapping[str, Callable[[str, str, str], Said]]] = {
     "opening": _opening,

@@ -38,7 +38,8 @@ _TITLES: Final[Mapping[str, Mapping[float, tuple[str, ...]]]] = {
     "leaf.height": {1.0: ("height", "leaf height", "nominal height"), 0.85: ("h", "ht", "hgt")},
     "leaf.thickness": {1.0: ("thickness", "thk", "thick"), 0.5: ("t",)},
     "leaf.clear_width": {1.0: ("clear width", "clear opening", "clear opening width")},
-    "leaf.count": {1.0: ("leaves", "no of leaves", "number of leaves", "leaf count"), 0.8: ("single pair", "single double")},
+    "leaf.count": {1.0: ("leaves", "no of leaves", "number of leaves", "leaf count"),
+                   0.8: ("single pair", "single double")},
     "leaf.material": {1.0: ("material", "leaf material", "matl", "mat l", "mat")},
     "handing": {1.0: ("hand", "handing", "door hand")},
     "leaf.swing": {0.6: ("swing", "swing direction", "door swing")},
@@ -56,14 +57,17 @@ _TITLES: Final[Mapping[str, Mapping[float, tuple[str, ...]]]] = {
     "unsecured_side": {1.0: ("unsecured side",), 0.5: ("secure side", "secured side", "key side")},
     "egress.side": {1.0: ("egress side",), 0.5: ("egress", "exit")},
     "egress.by": {1.0: ("egress by", "egress hardware")},
-    "occupancy.load": {1.0: ("occupant load", "occ load", "occupancy load"), 0.8: ("occupants",), 0.5: ("load", "people")},
+    "occupancy.load": {1.0: ("occupant load", "occ load", "occupancy load"), 0.8: ("occupants",),
+                       0.5: ("load", "people")},
     "occupancy.group": {1.0: ("occupancy group", "occupancy", "occ group")},
     "frame_depth": {1.0: ("frame depth", "throat")},
     "note": {1.0: ("remarks", "remark", "comments", "comment", "notes", "note")},
 }  # fmt: skip
 _FILLERS: Final = frozenset(["door", "leaf", "opening", "nominal", "doors"])
 """Words that add nothing to a title: `door width` is `width`."""
-_FOREIGN: Final = frozenset(["frame", "glass", "glazing", "head", "jamb", "sill", "threshold", "panel", "sidelight", "elevation"])
+_FOREIGN: Final = frozenset(
+    ["frame", "glass", "glazing", "head", "jamb", "sill", "threshold", "panel", "sidelight", "elevation"]
+)
 """A title with one of these speaks of another part than the leaf: `frame material` is no `material`."""
 
 

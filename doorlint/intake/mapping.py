@@ -72,7 +72,9 @@ def _sheet(path: Path, document: Document, name: str, said: Any) -> SheetMapping
         raise _wrong(path, document, where, "expected `header:` with a row such as 4, or [3, 4]")
     columns = said.get("columns")
     if not isinstance(columns, dict):
-        raise _wrong(path, document, at, "expected `columns:` with an entry for each column, such as `A: {means: opening}`")
+        raise _wrong(
+            path, document, at, "expected `columns:` with an entry for each column, such as `A: {means: opening}`"
+        )
     read: dict[str, tuple[str, str, str]] = {}
     for letter, column in columns.items():
         here = [*at, "columns", letter]
@@ -80,14 +82,18 @@ def _sheet(path: Path, document: Document, name: str, said: Any) -> SheetMapping
             raise _wrong(path, document, here, "expected {means: ...}")
         means, unit = column.get("means", SKIP), column.get("unit", "")
         if means != SKIP and means not in MEANINGS:
-            close = f"{means!r} is nothing that a column can mean; expected one of {', '.join(sorted(MEANINGS))} or {SKIP}"
+            close = (
+                f"{means!r} is nothing that a column can mean; expected one of {', '.join(sorted(MEANINGS))} or {SKIP}"
+            )
             raise _wrong(path, document, [*here, "means"], close)
         if unit and unit not in UNITS:
             raise _wrong(path, document, [*here, "unit"], f"{unit!r} is no unit; expected one of {', '.join(UNITS)}")
         read[letter] = (str(column.get("title", "")), means, unit)
     for means in {means for _, means, _ in read.values()} - {SKIP}:
         if (again := [letter for letter, column in read.items() if column[1] == means])[1:]:
-            raise _wrong(path, document, [*at, "columns", again[1], "means"], f"column {again[0]} means {means} already")
+            raise _wrong(
+                path, document, [*at, "columns", again[1], "means"], f"column {again[0]} means {means} already"
+            )
     if not any(means == "opening" for _, means, _ in read.values()):
         raise _wrong(path, document, at, "no column means `opening`, the door number")
     return SheetMapping(False, (rows[0] - 1, rows[1] - 1), read)
@@ -116,7 +122,9 @@ def applied(path: Path, sheet: Sheet, mapping: SheetMapping) -> tuple[Header, tu
             columns.append(replace(column, means=means, unit=unit or column.unit))
         else:
             columns.append(replace(column, means=SKIP))
-            notes.append(f"{sheet.name}!{letter}{found.last + 1}: the mapping does not name column {column.title!r}; not used")
+            notes.append(
+                f"{sheet.name}!{letter}{found.last + 1}: the mapping does not name column {column.title!r}; not used"
+            )
     return Header(found.first, found.last, tuple(columns)), tuple(notes)
 
 

@@ -81,7 +81,9 @@ def _unused(sheet: Sheet, header: Header) -> list[str]:
     for column in header.columns:
         if column.means == SKIP:
             perhaps = f" (perhaps {column.proposed}, confidence {column.confidence})" if column.proposed else ""
-            notes.append(f"{sheet.name}!{letters(column.index)}{header.last + 1}: column {column.title!r} is not used{perhaps}")
+            notes.append(
+                f"{sheet.name}!{letters(column.index)}{header.last + 1}: column {column.title!r} is not used{perhaps}"
+            )
     return notes
 
 
@@ -175,7 +177,9 @@ def _fields(sheet: Sheet, row: int, columns: list[Column], missed: list[NotUnder
 
 def _unknown(means: str, text: str, place: str) -> dict[str, Cell]:
     """What was not understood is unknown in the spec, so that the review asks; free texts need no such mark."""
-    paths = {"size": ("leaf.width", "leaf.height"), "handing": ("leaf.hand",), "note": (), "title": ()}.get(means, (means,))
+    paths = {"size": ("leaf.width", "leaf.height"), "handing": ("leaf.hand",), "note": (), "title": ()}.get(
+        means, (means,)
+    )
     return {path: Cell(text, None, place) for path in paths}
 
 

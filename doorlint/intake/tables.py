@@ -96,7 +96,9 @@ def read_table(path: Path, encoding: str | None = None, progress: Progress | Non
 
 def _damaged(path: Path, error: Exception) -> IntakeProblem:
     what = " ".join(str(error).split())[:120] or type(error).__name__
-    return IntakeProblem(f"{path}: is damaged or no spreadsheet ({what}); open it in a spreadsheet program and save it anew")
+    return IntakeProblem(
+        f"{path}: is damaged or no spreadsheet ({what}); open it in a spreadsheet program and save it anew"
+    )
 
 
 def _archive(path: Path, data: bytes) -> zipfile.ZipFile:
@@ -127,7 +129,9 @@ def _needs(path: Path, library: str) -> IntakeProblem:
     return IntakeProblem(f"{path}: reading it needs {library}, which is not installed: pip install 'doorlint[intake]'")
 
 
-def _spread(areas: Iterator[tuple[int, int, int, int]], rows: int, width: int) -> dict[tuple[int, int], tuple[int, int]]:
+def _spread(
+    areas: Iterator[tuple[int, int, int, int]], rows: int, width: int
+) -> dict[tuple[int, int], tuple[int, int]]:
     """Merged areas (first row, first column, last row, last column) as a table from covered cell to holding cell."""
     covered: dict[tuple[int, int], tuple[int, int]] = {}
     for top, left, bottom, right in areas:
@@ -143,8 +147,8 @@ def _spread(areas: Iterator[tuple[int, int, int, int]], rows: int, width: int) -
 def _within(path: Path, sheet: str, rows: int, cells: int) -> None:
     if rows > MOST_ROWS or cells > MOST_CELLS:
         raise IntakeProblem(
-            f"{path}: sheet {sheet!r} is larger than {MOST_ROWS} rows or {MOST_CELLS} cells; delete what is no schedule "
-            "(a stray cell far below counts)"
+            f"{path}: sheet {sheet!r} is larger than {MOST_ROWS} rows or {MOST_CELLS} cells; delete what is no "
+            "schedule (a stray cell far below counts)"
         )
 
 
@@ -221,7 +225,8 @@ def _marks(archive: zipfile.ZipFile) -> dict[str, tuple[_Areas, frozenset[tuple[
     for title, part in names.items():
         text = archive.read(part)
         areas = tuple(
-            (int(top) - 1, _index(left), int(bottom) - 1, _index(right)) for left, top, right, bottom in _MERGE.findall(text)
+            (int(top) - 1, _index(left), int(bottom) - 1, _index(right))
+            for left, top, right, bottom in _MERGE.findall(text)
         )
         formulas = _CELL.findall(text) if b"<f" in text or b":f" in text else []
         found[title] = (areas, frozenset((int(row) - 1, _index(column)) for column, row in formulas))
@@ -268,7 +273,9 @@ def _ods(path: Path, archive: zipfile.ZipFile) -> Iterator[Sheet]:
     hidden = {one.name for one in book.sheets_metadata if one.visible != python_calamine.SheetVisibleEnum.Visible}
     for name in book.sheet_names:
         sheet = book.get_sheet_by_name(name)
-        rows = tuple(tuple(None if cell == "" else cell for cell in row) for row in sheet.to_python(skip_empty_area=False))
+        rows = tuple(
+            tuple(None if cell == "" else cell for cell in row) for row in sheet.to_python(skip_empty_area=False)
+        )
         areas = iter((top, left, bottom, right) for (top, left), (bottom, right) in sheet.merged_cell_ranges or ())
         merged = _spread(areas, len(rows), max(map(len, rows), default=0))
         yield Sheet(name, rows, merged, hidden=name in hidden)
@@ -315,7 +322,9 @@ def _csv(path: Path, data: bytes, encoding: str | None) -> Table:
             cells += len(row)
             _within(path, path.name, len(rows), cells)
     except csv.Error as error:
-        raise IntakeProblem(f"{path}: row {len(rows) + 1} cannot be read as CSV: {error} (a quotation mark not closed?)") from error
+        raise IntakeProblem(
+            f"{path}: row {len(rows) + 1} cannot be read as CSV: {error} (a quotation mark not closed?)"
+        ) from error
     return Table((Sheet(path.stem, tuple(rows)),), (*notes, f"read as CSV with {named} between the fields"))
 
 
@@ -326,15 +335,21 @@ def _decoded(path: Path, data: bytes, encoding: str | None) -> tuple[str, tuple[
     try:
         text = data.decode(encoding)
     except LookupError as error:
-        raise IntakeProblem(f"{path}: there is no encoding {encoding!r}; utf-8, utf-16 and cp1252 are common ones") from error
+        raise IntakeProblem(
+            f"{path}: there is no encoding {encoding!r}; utf-8, utf-16 and cp1252 are common ones"
+        ) from error
     except UnicodeError as error:
         at = getattr(error, "start", 0)
         line = data.count(b"\n", 0, at) + 1
         what = f"byte 0x{data[at]:02x}" if at < len(data) else "the end"
         advice = "; `--encoding cp1252` if it comes from a Western Windows program" if encoding == "utf-8" else ""
-        raise IntakeProblem(f"{path}: line {line}: {what} is not {encoding}; name the file's encoding{advice}") from error
+        raise IntakeProblem(
+            f"{path}: line {line}: {what} is not {encoding}; name the file's encoding{advice}"
+        ) from error
     if "\0" in text:
-        raise IntakeProblem(f"{path}: holds NUL characters; if it is UTF-16 without a byte order mark: --encoding utf-16-le")
+        raise IntakeProblem(
+            f"{path}: holds NUL characters; if it is UTF-16 without a byte order mark: --encoding utf-16-le"
+        )
     return text.removeprefix("\ufeff"), () if encoding in ("utf-8", "utf-8-sig") else (f"read as {encoding}",)
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -150,6 +151,7 @@ def _new_opening(record: Record) -> dict[str, Node]:
     return body
 
 
+@lru_cache(maxsize=256)
 def _order(path: str) -> tuple[int, str]:
     """Fields in the order in which people look for them, those of a part together."""
     ranks = [rank for rank, name in enumerate(_ORDER) if path == name or path.startswith(f"{name}.")]
@@ -187,15 +189,13 @@ def _merged(records: Mapping[str, Record], root: Path, source: str) -> Written:
     except SpecError as error:
         raise IntakeProblem(str(error)) from error
     if files.unreadable or any(document.problems for document in files.documents.values()):
-        raise IntakeProblem(f"{root}: the spec could not be read whole; `doorlint review` says why. Nothing was written")
+        raise IntakeProblem(
+            f"{root}: the spec could not be read whole; `doorlint review` says why. Nothing was written"
+        )
     folder = root.parent
     state = _read_state(folder / STATE)
     merge = _Merge(dict(state.get(source, {})))
-    where = {
-        opening: document
-        for document in files.documents.values()
-        for opening in _section(document, "openings")
-    }
+    where = {opening: document for document in files.documents.values() for opening in _section(document, "openings")}
     edits = {name: Edits() for name in files.documents}
     added: dict[str, dict[str, Node]] = {}
     for opening, record in records.items():
@@ -376,7 +376,10 @@ def _read_state(path: Path) -> dict[str, dict[str, dict[str, Value]]]:
     try:
         held = json.loads(path.read_text(encoding="utf-8"))["sources"]
         if not all(
-            isinstance(value, str | int | bool) for kind in held.values() for one in kind.values() for value in one.values()
+            isinstance(value, str | int | bool)
+            for kind in held.values()
+            for one in kind.values()
+            for value in one.values()
         ):
             raise TypeError
     except (OSError, ValueError, KeyError, TypeError, AttributeError):

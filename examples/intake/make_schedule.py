@@ -25,12 +25,22 @@ GROUND = (
      "=SUM(of nothing), a text that looks like a formula"),
     ("104", "Stair 1", "Corridor", "3'-0\" x 7'-0\"", 1, "H.M.", "HM-2", "1 1/2 HR", "HW-04", "LHR", 60, "YES", ""),
     ("LEVEL 2", "", "", "", "", "", "", "", "", "", "", "", ""),
-    ("201", "Corridor", "Server room", "3070", "single", "HM", "HM-1", "3/4 HR", "HW-03", "RH", 2, "", "size as a code"),
+    ("201", "Corridor", "Server room", "3070", "single", "HM", "HM-1", "3/4 HR", "HW-03", "RH", 2, "",
+     "size as a code"),
     ("202", "Corridor", "Store", "3'-0\" x 7'-0\"", "single", "bamboo", "HM-1", "C label", "", "left", "some", "maybe",
      "nobody knows"),
     ("203", "Corridor", "Roof", "3'-0\" x 7'-0\"", "single", "HM", "HM-2", "none", "HW-04", "LHR", 0, "N", ""),
 )  # fmt: skip
-ANNEX_HEADER = ("Door Number", "Width (mm)", "Height (mm)", "Material", "Fire rating (min)", "Hardware set", "From", "To")
+ANNEX_HEADER = (
+    "Door Number",
+    "Width (mm)",
+    "Height (mm)",
+    "Material",
+    "Fire rating (min)",
+    "Hardware set",
+    "From",
+    "To",
+)
 ANNEX = (
     ("A1", 915, 2135, "Steel", 60, "HW-03", "Yard", "Pump room"),
     ("A2", 1015, 2135, "Timber", "", "HW-02", "Pump room", "Store"),
@@ -59,8 +69,8 @@ def workbook() -> openpyxl.Workbook:
     for line in (("Annex, metric",), ANNEX_HEADER, *ANNEX):
         annex.append([None if cell == "" else cell for cell in line])
     sets = book.create_sheet("Hardware")
-    for line in (("Set", "Qty", "Item"), ("HW-01", 2, "electric strike")):
-        sets.append(line)
+    sets.append(("Set", "Qty", "Item"))
+    sets.append(("HW-01", 2, "electric strike"))
     return book
 
 

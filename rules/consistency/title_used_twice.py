@@ -26,12 +26,20 @@ RULE = Rule(
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     title = known(opening, "title", str)
-    same = [o for o in context.spec.openings.values() if o is not opening and _plain(o.title) == _plain(title)]
+    called = context.once("openings by title", lambda: _by_title(context))
+    same = [other for other in called[_plain(title)] if other is not opening]
     if same:
         related = tuple(Related(o.at("title"), o.id) for o in same[:3])
         yield failed(f"{opening.id} and {same[0].id} are both called {title!r}", opening.at("title"), related=related)
     else:
         yield ok("no other opening has this title", opening.at("title"))
+
+
+def _by_title(context: Context) -> dict[str | None, list[Opening]]:
+    found: dict[str | None, list[Opening]] = {}
+    for opening in context.spec.openings.values():
+        found.setdefault(_plain(opening.title), []).append(opening)
+    return found
 
 
 def _plain(title: object) -> str | None:

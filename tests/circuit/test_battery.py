@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.optimize import brentq
 
 from doorlint.circuit import battery
 from doorlint.circuit.battery import Bank, Derating, Duty

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import quad, solve_ivp  # type: ignore[import-untyped]
+from scipy.integrate import quad, solve_ivp
 
 from doorlint.circuit import coils
 from doorlint.circuit.coils import SUPPRESSOR_KINDS, Decay, ReleaseTime

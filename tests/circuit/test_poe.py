@@ -7,7 +7,7 @@ import math
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.optimize import brentq
 
 from doorlint.circuit import poe
 from doorlint.circuit.poe import CLASSES, Peak, PortUse
