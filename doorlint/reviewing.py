@@ -194,7 +194,7 @@ def _run(
             for outcome in apply(module, subject, context):
                 _check_places(outcome, files)
                 outcomes.append(_as_set(outcome, level, notes))
-        except Exception as error:  # one broken rule must not hide the others
+        except (Exception, SystemExit) as error:  # one broken rule must not hide the others
             where = traceback.extract_tb(error.__traceback__)[-1]
             text = (
                 f"rule {rule.id} broke on {getattr(subject, 'identity', subject)}: {type(error).__name__}: {error} "

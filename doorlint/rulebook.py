@@ -216,7 +216,7 @@ def collect(extra: Iterable[object] = (), *, group: str = "doorlint") -> Ruleboo
     """
     troubles: list[Trouble] = []
     plugins: list[tuple[str, object]] = []
-    for entry in sorted(entry_points(group=group), key=lambda e: e.name):
+    for entry in sorted(entry_points(group=group), key=lambda e: (e.name != "built-in", e.name)):
         plugin = _load(entry, troubles)
         if plugin is not None:
             plugins.append((entry.name, plugin))
@@ -257,7 +257,7 @@ def _contradicted(rule: Rule, found: Mapping[str, RuleModule]) -> str:
 def _load(entry: EntryPoint, troubles: list[Trouble]) -> object | None:
     try:
         return entry.load()  # type: ignore[no-any-return]
-    except Exception as error:  # a broken package must not stop the review
+    except (Exception, SystemExit) as error:  # a broken package must not stop the review
         message = f"package of rules {entry.name!r} ({entry.value}) does not load: {type(error).__name__}: {error}"
         troubles.append(Trouble(entry.name, message, traceback.format_exc()))
         return None
@@ -273,7 +273,7 @@ def _rules_of(name: str, plugin: object, troubles: list[Trouble]) -> list[RuleMo
             raise RuleError("it has no function `doorlint_rules` marked with `doorlint.hookimpl`")
         offered = manager.hook.doorlint_rules()
         return [module for modules in offered for module in modules]
-    except Exception as error:  # same: a broken package is a finding
+    except (Exception, SystemExit) as error:  # same: a broken package is a finding
         message = f"package of rules {name!r} gives no rules: {type(error).__name__}: {error}"
         troubles.append(Trouble(name, message, traceback.format_exc()))
         return []

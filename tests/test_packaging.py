@@ -87,7 +87,7 @@ def test_an_install_reviews_from_anywhere(how: str, built: Path, tmp_path: Path)
     subprocess.run([python, "-m", "pip", "install", "-q", *what], check=True, capture_output=True)
     spec = tmp_path / "spec.yaml"
     spec.write_text(SPEC)
-    command = [environment / "bin" / "doorlint", "review", "spec.yaml"]
+    command = [str(environment / "bin" / "doorlint"), "review", "spec.yaml"]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 1, done.stderr
     assert "supply/voltage-mismatch" in done.stdout

@@ -31,11 +31,20 @@ def test_it_opens_with_the_job_in_one_paragraph() -> None:
 
 
 def test_the_specification_shown_can_be_read_and_reviewed() -> None:
-    (spec,) = [block for block in blocks("yaml") if block.startswith("doorlint: 1")]
+    (spec,) = [block for block in blocks("yaml") if block.startswith("doorlint: 1\nproject:")]
     result = doorlint.review_text(spec)
     assert not result.broken
     assert not [o for o in result.outcomes if o.rule in FORMAT_RULES]
     assert {o.subject for o in result.outcomes if o.waived} == {"114A/lock"}
+
+
+def test_the_house_standards_shown_are_taken(tmp_path: Path) -> None:
+    (house,) = [block for block in blocks("yaml") if "parameters:" in block]
+    (tmp_path / "office.yaml").write_text(house)
+    (tmp_path / "project.yaml").write_text("doorlint: 1\nproject: {name: Invented, house: office.yaml}\n")
+    result = doorlint.review(tmp_path / "project.yaml")
+    assert not [o.message for o in result.findings() if o.rule.startswith(("house/", "format/"))]
+    assert result.settings is not None
 
 
 def test_there_are_two_set_up_commands_each_one_line() -> None:
