@@ -316,5 +316,5 @@ def test_a_package_that_leaves_the_program_is_never_a_clean_review(where: str, a
     }[where]
     done = alone(text)
     assert done.returncode == 2
-    assert "one_package.py" in done.stderr + done.stdout
+    assert "one_package" in done.stdout and "[rulebook/" in done.stdout
     assert "Traceback" not in done.stderr
