@@ -43,6 +43,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     leaves = opening.leaf.count if isinstance(opening.leaf, Leaf) and isinstance(opening.leaf.count, int) else 1
     if len(closers) < leaves and opening.set is UNKNOWN:
         raise Undecided("set", opening.at("set"), stated=True)  # nobody has said what hardware there is
+    if not opening.items:
+        raise Undecided("items", opening.place.key, stated=False)  # the same: not a single item is listed
     if len(closers) < leaves:
         at = opening.leaf.at("count") if isinstance(opening.leaf, Leaf) else opening.place.key
         counted = "1 closer" if len(closers) == 1 else f"{len(closers)} closers"
