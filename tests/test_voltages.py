@@ -562,7 +562,11 @@ def test_thicker_conductors_never_add_a_finding(found: list[Door], source: str) 
         )
         return {(o.rule, o.subject) for o in review(text, *SUPPLY_RULES).outcomes if o.kind is Kind.FAIL}
 
-    assert failing(2) <= failing(0)
+    before, added = failing(0), failing(2) - failing(0)
+    if any(rule == "supply/voltage-below-minimum" for rule, _ in before):
+        # where too little arrives, or nothing holds, that is told alone; the drop counts once the circuit holds
+        added = {(rule, subject) for rule, subject in added if rule != "cable/drop-over-target"}
+    assert not added
 
 
 # -- repairs ---------------------------------------------------------------------------------------

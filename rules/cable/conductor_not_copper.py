@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doorlint.context import Context
-from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, not_applicable, ok
+from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import Cable, known
 
@@ -24,14 +24,11 @@ RULE = Rule(
     evidence=("material",),
     why="Volts are lost that no table of copper shows, network devices start badly, and terminals come loose.",
     cure="A cable with copper conductors throughout.",
-    limits="Where the material is not stated, the circuit is computed with copper.",
+    limits="Where the material is not stated, this is open, and the circuit is computed with copper meanwhile.",
 )
 
 
 def check(cable: Cable, context: Context) -> Iterator[Verdict]:
-    if cable.material is None:
-        yield not_applicable(f"the material of {cable.id} is not stated; copper is taken")
-        return
     material = known(cable, "material", str)
     words = material.replace("_", " ").replace("copper clad", "copper-clad")
     if material in ("copper", "tinned_copper"):
