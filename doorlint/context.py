@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -53,6 +53,20 @@ class Context:
         if key not in self._kept:
             self._kept[key] = compute()
         return self._kept[key]
+
+    def fact(self, what: str, compute: Callable[[Spec], bool]) -> bool:
+        """Whether something is so of the spec as a whole, found out once for the review."""
+        return bool(self.once(what, lambda: compute(self.spec)))
+
+    def stated_anywhere(self, name: str) -> bool:
+        """Whether any item, product, power source or cable of the spec states a field."""
+
+        def stated(spec: Spec) -> bool:
+            items: Iterator[Any] = (item for opening in spec.openings.values() for item in opening.items.values())
+            groups = (items, spec.products.values(), spec.power.values(), spec.cables.values())
+            return any(getattr(part, name, None) is not None for group in groups for part in group)
+
+        return self.fact(f"stated anywhere: {name}", stated)
 
     def door(self, opening: Opening) -> Door:
         """The opening as the state model of events sees it."""

@@ -6,7 +6,7 @@ Outcome kinds and levels are the words of SARIF 2.1.0 (OASIS), so that a reader 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from typing import Literal
@@ -51,7 +51,9 @@ class Place:
 
     def child(self, key: str | int) -> Place:
         """The place of the value under `key`."""
-        escaped = str(key).replace("~", "~0").replace("/", "~1")
+        escaped = str(key)
+        if "~" in escaped or "/" in escaped:
+            escaped = escaped.replace("~", "~0").replace("/", "~1")
         return Place(self.file, f"{self.pointer}/{escaped}")
 
     @property
@@ -183,11 +185,7 @@ class Verdict:
         """How far inside the limit (positive) or outside it (negative) the measured value lies."""
         if self.measured is None or self.limit is None:
             return None
-        gap = _difference(self.limit.value, self.measured.value)
-        if self.relation in ("at least", "more than"):
-            gap = -gap
-        dimension = "temperature_difference" if self.limit.dimension == "temperature" else self.limit.dimension
-        return Measure(gap, dimension)
+        return _margin(self.measured, self.limit, self.relation)
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,9 +266,16 @@ def _compared(
     relation: str,
     more: dict[str, object],
 ) -> Verdict:
-    verdict = Verdict(
+    margin = _margin(measured, limit, relation)
+    side = "above" if relation == "at most" else "below"
+    size = Measure(_size(margin.value), margin.dimension)
+    if kind is Kind.PASS:
+        text = f"{what} {measured} is within the {limit_name} {limit}, margin {size}"
+    else:
+        text = f"{what} {measured} is {side} the {limit_name} {limit} by {size}"
+    return Verdict(
         kind,
-        "",
+        text,
         at,
         measured=measured,
         limit=limit,
@@ -278,16 +283,14 @@ def _compared(
         what=what,
         **more,  # type: ignore[arg-type]
     )
-    margin = verdict.margin
-    if margin is None:
-        raise TypeError("a comparison needs both numbers")
-    side = "above" if relation == "at most" else "below"
-    size = Measure(_size(margin.value), margin.dimension)
-    if kind is Kind.PASS:
-        text = f"{what} {measured} is within the {limit_name} {limit}, margin {size}"
-    else:
-        text = f"{what} {measured} is {side} the {limit_name} {limit} by {size}"
-    return replace(verdict, message=text)
+
+
+def _margin(measured: Measure, limit: Measure, relation: str) -> Measure:
+    gap = _difference(limit.value, measured.value)
+    if relation in ("at least", "more than"):
+        gap = -gap
+    dimension = "temperature_difference" if limit.dimension == "temperature" else limit.dimension
+    return Measure(gap, dimension)
 
 
 def _size(value: Fraction | float) -> Fraction | float:

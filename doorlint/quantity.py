@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -664,6 +664,7 @@ def _unknown_unit(unit: str, written: str, kind: Dimension) -> QuantityError:
 # -- showing ---------------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=50_000)
 def show(value: Fraction | float, dimension: str, unit: str | None = None, digits: int = 4) -> str:
     """A value in SI for people: `750 mA`, `12 V`, `9.83 V`.
 

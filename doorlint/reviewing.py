@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import traceback
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -14,12 +13,16 @@ from .context import Context, analyse
 from .document import Document, Region
 from .format_rules import FORMAT_RULES, finding
 from .house import NONE, Settings, settings
+from .judging import Judge, judge, over_nothing
 from .outcome import Kind, Level, Outcome, Place, Related
-from .rulebook import Rulebook, RuleModule, apply, collect
+from .rulebook import Rulebook, collect
 from .schema import check
 from .spec.files import Files, Overlay, SpecError, find_roots, read_files
 from .spec.model import Spec, Waiver
-from .spec.read import read_spec
+from .spec.read import opening_reader, read_spec
+from .typical.listing import counts, listing, of_kinds
+from .typical.share import Shared, Subjects, Typical
+from .typical.signs import Signs
 
 __all__ = ["Overlay", "Result", "SpecError", "review", "review_all", "review_root", "review_text"]
 
@@ -27,6 +30,13 @@ _NOTHING = Rulebook()
 
 Progress = Callable[[str, int, int], None]
 """Told how far a long review is: what is being done, how many parts of it are done, and of how many."""
+
+
+@dataclass
+class Kept:
+    """What one review leaves for the next of the same spec."""
+
+    typical: Typical = field(default_factory=Typical)
 
 
 @dataclass(frozen=True)
@@ -39,7 +49,7 @@ class Result:
     """
 
     root: str
-    outcomes: tuple[Outcome, ...]
+    outcomes: Sequence[Outcome]
     documents: Mapping[str, Document]
     rulebook: Rulebook = _NOTHING
     spec: Spec | None = None
@@ -60,13 +70,17 @@ class Result:
         is off is not."""
         listed = (rule.id for rule in self.rulebook.rules if rule.id not in self.settings.off)
         counted: dict[str, Counter[Kind]] = {rule_id: Counter() for rule_id in listed}
-        for outcome in self.outcomes:
-            counted.setdefault(outcome.rule, Counter())[outcome.kind] += 1
+        for (rule, kind), count in counts(self.outcomes).items():
+            counted.setdefault(rule, Counter())[kind] += count
         return {rule: {kind: counted[rule][kind] for kind in Kind} for rule in sorted(counted)}
+
+    def of_kinds(self, *kinds: Kind) -> Sequence[Outcome]:
+        """The outcomes of some kinds, in order. Of a large spec it costs far less than all outcomes."""
+        return of_kinds(self.outcomes, kinds)
 
     def findings(self, at_least: Level = Level.NOTE) -> tuple[Outcome, ...]:
         """The failures at or above a level that no waiver covers."""
-        return tuple(o for o in self.outcomes if o.kind is Kind.FAIL and not o.waived and o.level.rank >= at_least.rank)
+        return tuple(o for o in self.of_kinds(Kind.FAIL) if not o.waived and o.level.rank >= at_least.rank)
 
     def status(self, failing: Level = Level.WARNING) -> int:
         """The exit status: 2 when the review is not complete, else 1 with findings at or above `failing`, else 0."""
@@ -112,11 +126,13 @@ def review_root(
     judged: Callable[[Context, Any], bool] | None = None,
     progress: Progress | None = None,
     house: Settings | None = None,
+    kept: Kept | None = None,
 ) -> Result:
     """Review the spec with this root file, texts of the overlay standing in for files on disk.
 
     `judged(context, subject)` may leave subjects out, for a review of part of a spec. `house`: settings to take as
-    they are, in place of the spec's house standards, where only some of the rules are applied.
+    they are, in place of the spec's house standards, where only some of the rules are applied. `kept`: what an
+    earlier review of the same spec has left, so that only what has changed is worked out again.
     """
     tell = progress if progress is not None else _quiet
     tell("reading", 0, 1)
@@ -133,21 +149,49 @@ def review_root(
         broken = True
         outcomes.append(finding("rulebook/package-broke", trouble.message, Place(files.root, ""), trouble.source))
     context = None
+    shared = Shared()
     if spec is not None:
         tell("tracing", 0, 1)
         spec = replace(spec, practice=house.practice)
         context = analyse(spec)
         outcomes.extend(context.wiring.findings)
-        for number, module in enumerate(rulebook.modules):
-            tell("judging", number, len(rulebook.modules))
-            if module.RULE.id in house.off:
+        judges = [judge(module, files, house) for module in rulebook.modules if module.RULE.id not in house.off]
+        if judged is None:
+            shared = _shared(files, spec, context, judges, faults, kept or Kept())
+        subjects = Subjects(context)
+        for number, each in enumerate(judges):
+            tell("judging", number, len(judges))
+            nothing = over_nothing(each.module, context, files.root)
+            if nothing is not None:
+                outcomes.append(nothing)
                 continue
-            for outcome in _run(module, context, files, house, judged):
-                outcomes.append(outcome)
-                broken = broken or outcome.rule == "rulebook/rule-broke"
+            left = subjects.left(each.module.RULE, shared)
+            outcomes += each.all((s for s in left if judged is None or judged(context, s)), context)
+        broken = broken or any(outcome.rule == "rulebook/rule-broke" for outcome in outcomes)
         outcomes = _waived(outcomes, spec.waivers, date.today())
-    result = Result(files.root, (), files.documents, rulebook, spec, context, files, broken, house)
-    return replace(result, outcomes=_sorted(result, outcomes))
+    return Result(
+        files.root,
+        listing(outcomes, shared.openings, files.documents),
+        files.documents,
+        rulebook,
+        spec,
+        context,
+        files,
+        broken,
+        house,
+    )
+
+
+def _shared(
+    files: Files, spec: Spec, context: Context, judges: Sequence[Judge], faults: Sequence[Outcome], kept: Kept
+) -> Shared:
+    """What like openings have in common, judged once. Openings with waivers are judged by themselves."""
+    faulty = frozenset(fault.place for fault in faults)
+    owners = {(parts[1], parts[2]) for place in faulty if len(parts := place.pointer.split("/")) > 2}
+    owners |= {("openings", str(waiver.opening)) for waiver in spec.waivers}
+    signs = Signs(files, frozenset(owners))
+    reader = opening_reader(files, spec, faulty)
+    return kept.typical.share(list(signs.likenesses()), judges, signs, reader, context)
 
 
 def _quiet(what: str, done: int, of: int) -> None:
@@ -169,62 +213,6 @@ def _owner(pointer: str) -> str:
     """The id of the entry that a pointer leads into ("/openings/114A/set" -> "114A")."""
     parts = pointer.split("/")
     return parts[2].replace("~1", "/").replace("~0", "~") if len(parts) > 2 else ""
-
-
-def _run(
-    module: RuleModule,
-    context: Context,
-    files: Files,
-    house: Settings,
-    judged: Callable[[Context, Any], bool] | None = None,
-) -> list[Outcome]:
-    """Apply one rule to all its subjects. A rule that breaks gives one finding and stops there; others go on."""
-    rule = module.RULE
-    level, notes = house.level(rule), house.notes(rule)
-    root = files.root
-    outcomes: list[Outcome] = []
-    if rule.over is None or rule.over not in context.subjects:
-        kind = getattr(rule.over, "__name__", rule.over)
-        text = f"rule {rule.id} is over {kind}, which is no subject that doorlint knows"
-        return [finding("rulebook/rule-broke", text, Place(root, ""), rule.id)]
-    for subject in context.subjects[rule.over]:
-        if judged is not None and not judged(context, subject):
-            continue
-        try:
-            for outcome in apply(module, subject, context):
-                _check_places(outcome, files)
-                outcomes.append(_as_set(outcome, level, notes))
-        except (Exception, SystemExit) as error:  # one broken rule must not hide the others
-            where = traceback.extract_tb(error.__traceback__)[-1]
-            text = (
-                f"rule {rule.id} broke on {getattr(subject, 'identity', subject)}: {type(error).__name__}: {error} "
-                f"(line {where.lineno} of {Path(where.filename).name})"
-            )
-            outcomes.append(finding("rulebook/rule-broke", text, getattr(subject, "place", Place(root, "")), rule.id))
-            break
-    return outcomes
-
-
-def _as_set(outcome: Outcome, level: Level, notes: tuple[Related, ...]) -> Outcome:
-    """An outcome at the level that house standards give its rule, a failure with the places of the figures they set."""
-    if outcome.kind is Kind.FAIL and notes:
-        return replace(outcome, level=level, related=(*outcome.related, *notes))
-    return outcome if outcome.level is level else replace(outcome, level=level)
-
-
-def _check_places(outcome: Outcome, files: Files) -> None:
-    """Raise ValueError where an outcome points at a place that no document holds: no report could show it."""
-    places = [outcome.place, *(related.place for related in outcome.related)]
-    places += [term.place for step in outcome.working for term in step.terms if term.place is not None]
-    for place in places:
-        document = files.documents.get(place.file)
-        try:
-            if document is None:
-                raise KeyError(place.file)
-            if place.span is None:
-                document.region(place.pointer, place.part if place.pointer else "value")
-        except KeyError as error:
-            raise ValueError(f"it points at {place} ({place.part}), which is not in the spec") from error
 
 
 def _waived(outcomes: list[Outcome], waivers: tuple[Waiver, ...], today: date) -> list[Outcome]:
@@ -262,13 +250,3 @@ def _covers(waiver: Waiver, subject: str, outcome: Outcome) -> bool:
     if outcome.rule != waiver.rule or outcome.rule in FORMAT_RULES:
         return False
     return outcome.subject == subject or outcome.subject.startswith((f"{subject}/", f"{subject}."))
-
-
-def _sorted(result: Result, outcomes: list[Outcome]) -> tuple[Outcome, ...]:
-    order = {name: index for index, name in enumerate(result.documents)}
-
-    def key(outcome: Outcome) -> tuple[int, int, str, str, str]:
-        region = result.region(outcome.place)
-        return (order[outcome.place.file], region.start, outcome.rule, outcome.subject, outcome.message)
-
-    return tuple(sorted(outcomes, key=key))

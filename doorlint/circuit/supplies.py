@@ -7,10 +7,10 @@ so that a rule asks for the missing value only where it decides.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final
+from typing import Any, Final, TypeVar
 
 from ..outcome import Measure, Place, Practice, Step, Term
 from ..quantity import Band, Quantity
@@ -44,6 +44,8 @@ LOAD_SHARE: Final = Parameter(
 
 USUAL_SUPPLY_CURRENTS_A: Final = (1, Fraction(5, 2), 4, 6, 10, 16, 20)
 """Rated currents of supplies that the trade stocks. Common practice, no source."""
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +118,9 @@ class Supplies:
     spec: Spec
     wiring: Wiring
     _outputs: dict[str, tuple[LoadedOutput, ...]] = field(default_factory=dict)
-    _profiles: dict[tuple[str, Bound], Profile | Undecided] = field(default_factory=dict)
-    _autonomies: dict[str, Autonomy | Undecided] = field(default_factory=dict)
+    _kept: dict[tuple[str, str], Any] = field(default_factory=dict)
+    _reached: dict[str, tuple[Feed, ...]] = field(default_factory=dict)
+    _fed: dict[str, list[PowerSource]] | None = None
 
     def __post_init__(self) -> None:
         found: dict[str, list[LoadedOutput]] = {}
@@ -136,12 +139,28 @@ class Supplies:
 
     def reached(self, source: PowerSource) -> tuple[Feed, ...]:
         """What draws on the source, through other devices and sources too."""
-        below = {source.id, *(s.id for s in self.spec.power.values() if source in self.feeders(s))}
-        return tuple(f for f in self.wiring.feeds if any(s.id in below for s in f.sources))
+        if not self._reached:
+            self._reached.update(self._all_reached())
+        return self._reached.get(source.id, ())
+
+    def _all_reached(self) -> dict[str, tuple[Feed, ...]]:
+        """For each source the feeds that draw on it, in the order of the spec."""
+        above = {s.id: (s.id, *(each.id for each in self.feeders(s))) for s in self.spec.power.values()}
+        found: dict[str, list[Feed]] = {name: [] for name in above}
+        for feed in self.wiring.feeds:
+            for name in {name for source in feed.sources for name in above[source.id]}:
+                found[name].append(feed)
+        return {name: tuple(feeds) for name, feeds in found.items()}
 
     def fed_sources(self, source: PowerSource) -> tuple[PowerSource, ...]:
         """The sources that this source feeds."""
-        return tuple(s for s in self.spec.power.values() if self.feeder(s) is source)
+        if self._fed is None:
+            self._fed = {}
+            for each in self.spec.power.values():
+                feeder = self.feeder(each)
+                if feeder is not None:
+                    self._fed.setdefault(feeder.id, []).append(each)
+        return tuple(self._fed.get(source.id, ()))
 
     def feeder(self, source: PowerSource) -> PowerSource | None:
         """What feeds a source."""
@@ -169,8 +188,25 @@ class Supplies:
 
     def steady(self, source: PowerSource) -> Total:
         """Every load on at once, at its holding current. Raises Undecided where a current is not known."""
-        terms = [_term(feed, steady(feed, self.wiring)) for feed in self.feeds(source)]
-        total = sum((steady(feed, self.wiring) for feed in self.feeds(source)), Fraction(0))
+        return self._keep("steady", source, self._steady)
+
+    def _keep(self, what: str, source: PowerSource, compute: Callable[[PowerSource], T]) -> T:
+        """What `compute` gives or raises for a source, worked out once."""
+        key = (what, source.id)
+        if key not in self._kept:
+            try:
+                self._kept[key] = compute(source)
+            except Undecided as gap:
+                self._kept[key] = gap
+        found = self._kept[key]
+        if isinstance(found, Undecided):
+            raise found
+        return found  # type: ignore[no-any-return]
+
+    def _steady(self, source: PowerSource) -> Total:
+        drawn = [(feed, steady(feed, self.wiring)) for feed in self.feeds(source)]
+        terms = [_term(feed, current) for feed, current in drawn]
+        total = sum((current for _, current in drawn), Fraction(0))
         for fed in self.fed_sources(source):
             current = self.taken_current(fed, source)
             total += current
@@ -293,16 +329,7 @@ class Supplies:
 
     def profile(self, source: PowerSource, bound: Bound = "most") -> Profile:
         """What a source gives at rest. Raises Undecided where a load is not known."""
-        key = (source.id, bound)
-        if key not in self._profiles:
-            try:
-                self._profiles[key] = self._profile(source, bound)
-            except Undecided as gap:
-                self._profiles[key] = gap
-        found = self._profiles[key]
-        if isinstance(found, Undecided):
-            raise found
-        return found
+        return self._keep(f"profile {bound}", source, lambda each: self._profile(each, bound))
 
     def _profile(self, source: PowerSource, bound: Bound) -> Profile:
         feeds = self.feeds(source)
@@ -329,6 +356,9 @@ class Supplies:
 
     def rest_doubts(self, source: PowerSource) -> tuple[Doubt, ...]:
         """Sheets below a source that state no current at rest, so that it is only known from either side."""
+        return self._keep("doubts", source, self._rest_doubts)
+
+    def _rest_doubts(self, source: PowerSource) -> tuple[Doubt, ...]:
         found = []
         for feed in self._below(source):
             rest = rest_of(feed)
@@ -357,15 +387,7 @@ class Supplies:
 
     def autonomy(self, source: PowerSource) -> Autonomy:
         """How long a source goes on after the mains have failed; worked out once for each source."""
-        if source.id not in self._autonomies:
-            try:
-                self._autonomies[source.id] = self._autonomy(source)
-            except Undecided as gap:
-                self._autonomies[source.id] = gap
-        found = self._autonomies[source.id]
-        if isinstance(found, Undecided):
-            raise found
-        return found
+        return self._keep("autonomy", source, self._autonomy)
 
     def _autonomy(self, source: PowerSource) -> Autonomy:
         """How long a source goes on after the mains have failed: the longest of what it states, its own battery and

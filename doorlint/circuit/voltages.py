@@ -335,6 +335,11 @@ class Voltages:
             for feed in unit.feeds:
                 self._units[key_of(feed)] = unit
 
+    @property
+    def problems(self) -> dict[Problem, tuple[WorstLoad, ...] | Invalid]:
+        """The circuits solved so far, as numbers alone. Another `Voltages` may be given them to begin with."""
+        return self._problems
+
     def unit(self, feed: Feed) -> Unit:
         """The unit that a feed belongs to. KeyError for a feed over PoE."""
         return self._units[key_of(feed)]

@@ -89,7 +89,7 @@ def _readers_of(cls: Any) -> tuple[tuple[str, str, Reader], ...]:
 def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
     """One field's value; UNKNOWN where it cannot be read."""
     value = node.value
-    if node.place in report.faulty and not isinstance(value, dict):
+    if report.faulty and node.place in report.faulty and not isinstance(value, dict):
         return {} if reader.what == "parts" else UNKNOWN
     if reader.what == "part":
         return _part(reader.of, node, report, subject) if isinstance(value, dict) else UNKNOWN
@@ -138,10 +138,10 @@ def _parsed(text: str, what: str, dimension: str) -> Any:
 def _part(cls: type[P], node: Node, report: _Report, subject: str, **more: Any) -> P:
     """Build one part. Keys that the model does not know are the schema's to report."""
     values: dict[str, Any] = {}
+    written = node.value if isinstance(node.value, dict) else {}
     for key, name, reader in _readers(cls):
-        child = node.get(key)
-        if child is not None and name not in more:
-            values[name] = _value(child, reader, report, subject)
+        if key in written and name not in more:
+            values[name] = _value(Node(written[key], node.place.child(key)), reader, report, subject)
     return cls(place=node.place, **values, **more)
 
 
@@ -183,8 +183,8 @@ def read_spec(files: Files, faulty: frozenset[Place] = frozenset()) -> tuple[Spe
     cables = {k: _part(Cable, n, report, k, id=k) for k, n in _gathered(files, "cables", report).items()}
     power = {k: _part(PowerSource, n, report, k, id=k) for k, n in _gathered(files, "power", report).items()}
     sets = _gathered(files, "hardware_sets", report)
-    builder = _Openings(products, cables, power, sets, report)
-    openings = {k: builder.opening(k, n) for k, n in _gathered(files, "openings", report).items()}
+    reader = OpeningReader(products, cables, sets, report)
+    openings = {k: reader.opening(k, n) for k, n in _gathered(files, "openings", report).items()}
     spec = Spec(
         root=files.root,
         project=project,
@@ -214,15 +214,48 @@ def _waivers(files: Files, report: _Report) -> Iterator[Waiver]:
                     yield _entry(Waiver, Node(value, node.place.child(index)), report, "waivers")
 
 
+def opening_reader(files: Files, spec: Spec, faulty: frozenset[Place] = frozenset()) -> OpeningReader:
+    """A reader of openings beside those of a spec that was read already, with its sets and sheets."""
+    report = _Report(faulty)
+    return OpeningReader(spec.products, spec.cables, _gathered(files, "hardware_sets", report), report)
+
+
+def read_source(key: str, value: Mapping[str, Any], place: Place) -> tuple[PowerSource, tuple[Outcome, ...]]:
+    """A power source and the findings made on the way."""
+    report = _Report()
+    return _part(PowerSource, Node(value, place), report, key, id=key), tuple(report.findings)
+
+
+@dataclass(frozen=True, slots=True)
+class _SetItem:
+    """An item of a set with its entries. `values`: what was read of them so far, for the next opening."""
+
+    place: Place
+    entries: Mapping[str, Node]
+    values: dict[str, dict[str, Any]] = field(default_factory=dict)
+    places: dict[str, Place] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.places.update((key, child.place) for key, child in self.entries.items())
+
+
+_ITEM_READERS: Mapping[str, tuple[str, Reader]] = {key: (name, reader) for key, name, reader in _readers(Item)}
+
+
 @dataclass(slots=True)
-class _Openings:
+class OpeningReader:
     """Builds openings: hardware set, what the opening overrides, and the sheets that the items refer to."""
 
     products: Mapping[str, Product]
     cables: Mapping[str, Cable]
-    power: Mapping[str, PowerSource]
     sets: Mapping[str, Node]
     report: _Report
+    _in_sets: dict[str, dict[str, _SetItem | None]] = field(default_factory=dict)
+
+    def read(self, key: str, value: Any, place: Place) -> tuple[Opening, tuple[Outcome, ...]]:
+        """An opening by itself and the findings made on the way."""
+        apart = replace(self, report=_Report(self.report.faulty), _in_sets={})
+        return apart.opening(key, Node(value, place)), tuple(apart.report.findings)
 
     def opening(self, key: str, node: Node) -> Opening:
         exposure = node.get("exposure")
@@ -231,62 +264,83 @@ class _Openings:
             usable = isinstance(exposure.value, str) and exposure.value != "unknown"
             word = exposure.value if usable and exposure.place not in self.report.faulty else UNKNOWN
             more["exposure"] = Exposure(place=exposure.place, shorthand=True, unsecured=word, secured=word)
-        items = {name: self.item(key, name, nodes) for name, nodes in self._items(key, node)}
+        items = {name: self.item(key, name, own, shared) for name, own, shared in self._items(key, node)}
         return _part(Opening, node, self.report, key, id=key, items=items, **more)
 
-    def _items(self, key: str, node: Node) -> Iterator[tuple[str, tuple[Node, ...]]]:
-        """(item, its nodes) with the opening's node first, in the set's order and then the opening's."""
+    def _items(self, key: str, node: Node) -> Iterator[tuple[str, Node | None, _SetItem | None]]:
+        """(item, its node in the opening, the set's item), in the set's order and then the opening's."""
         own = dict(entries.entries()) if (entries := node.get("items")) else {}
-        set_node = node.get("set")
-        shared: dict[str, Node] = {}
-        if set_node is not None and isinstance(set_node.value, str | int) and set_node.value not in ("unknown", "none"):
-            found = self.sets.get(str(set_node.value))
-            if found is None:
-                parts = {k: Part(place=n.place) for k, n in self.sets.items()}
-                self.report.unknown_id("hardware set", str(set_node.value), parts, set_node.place, key)
-            elif (listed := found.get("items")) is not None:
-                shared = dict(listed.entries())
+        shared = self._set_items(key, node.get("set"))
         for name in dict.fromkeys([*shared, *own]):
             override = own.get(name)
             if override is not None and isinstance(override.value, dict) and override.value.get("omit") is True:
                 continue
-            nodes = tuple(n for n in (override, shared.get(name)) if n is not None and isinstance(n.value, dict))
-            if nodes:
-                yield name, nodes
+            if override is not None and not isinstance(override.value, dict):
+                override = None
+            of_set = shared.get(name)
+            if override is not None or of_set is not None:
+                yield name, override, of_set
 
-    def item(self, opening: str, name: str, nodes: tuple[Node, ...]) -> Item:
-        merged: dict[str, Node] = {}
-        for node in reversed(nodes):
-            merged.update(dict(node.entries()))
+    def _set_items(self, key: str, written: Node | None) -> Mapping[str, _SetItem | None]:
+        """The items of the set that an opening names; None for one that is no mapping."""
+        if written is None or not isinstance(written.value, str | int) or written.value in ("unknown", "none"):
+            return {}
+        name = str(written.value)
+        if name not in self.sets:
+            parts = {k: Part(place=n.place) for k, n in self.sets.items()}
+            self.report.unknown_id("hardware set", name, parts, written.place, key)
+            return {}
+        if name not in self._in_sets:
+            listed = self.sets[name].get("items")
+            self._in_sets[name] = {
+                item: _SetItem(child.place, dict(child.entries())) if isinstance(child.value, dict) else None
+                for item, child in (listed.entries() if listed is not None else ())
+            }
+        return self._in_sets[name]
+
+    def item(self, opening: str, name: str, own: Node | None, of_set: _SetItem | None) -> Item:
+        """One item: what the opening says of it, else what its set does."""
         subject = f"{opening}/{name}"
+        entries = dict(own.entries()) if own is not None else {}
+        merged = {**of_set.entries, **entries} if of_set is not None else entries
         values: dict[str, Any] = {}
-        for key, field_name, reader in _readers(Item):
-            if key in merged and key != "suppression":
-                values[field_name] = _value(merged[key], reader, self.report, subject)
-        places = {key: child.place for key, child in merged.items()}
-        values.update(self._suppression(merged.get("suppression"), subject))
-        return Item(
-            place=nodes[0].place,
-            name=name,
-            opening=opening,
-            places=places,
-            sheet=self._sheet("product", self.products, merged, subject),
-            cable_sheet=self._sheet("cable", self.cables, merged, subject),
-            **values,
-        )
+        for key in merged:
+            if key not in entries and of_set is not None:
+                if key not in of_set.values:
+                    of_set.values[key] = self._field(key, merged[key], subject)
+                values.update(of_set.values[key])
+            else:
+                values.update(self._field(key, merged[key], subject))
+        if own is None and of_set is not None:
+            place, places = of_set.place, of_set.places
+        else:
+            assert own is not None
+            place, places = own.place, {key: child.place for key, child in merged.items()}
+        return Item(place=place, name=name, opening=opening, places=places, **values)
 
-    def _sheet(self, what: str, choices: Mapping[str, P], merged: Mapping[str, Node], subject: str) -> P | None:
-        node = merged.get(what)
-        if node is None or not isinstance(node.value, str | int) or node.value == "unknown":
+    def _field(self, key: str, node: Node, subject: str) -> dict[str, Any]:
+        """The fields of an item that come of one entry."""
+        if key == "suppression":
+            return self._suppression(node, subject)
+        if key not in _ITEM_READERS:
+            return {}
+        field_name, reader = _ITEM_READERS[key]
+        values = {field_name: _value(node, reader, self.report, subject)}
+        if key == "product":
+            values["sheet"] = self._sheet(key, self.products, node, subject)
+        elif key == "cable":
+            values["cable_sheet"] = self._sheet(key, self.cables, node, subject)
+        return values
+
+    def _sheet(self, what: str, choices: Mapping[str, P], node: Node, subject: str) -> P | None:
+        if not isinstance(node.value, str | int) or node.value == "unknown":
             return None
         found = choices.get(str(node.value))
         if found is None:
             self.report.unknown_id(what, str(node.value), choices, node.place, subject)
         return found
 
-    def _suppression(self, node: Node | None, subject: str) -> dict[str, Any]:
-        if node is None:
-            return {}
+    def _suppression(self, node: Node, subject: str) -> dict[str, Any]:
         if node.value == "none":
             return {"no_suppression": True}
         if node.value == "unknown" or not isinstance(node.value, str | list):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 
 from doorlint.context import Context
 from doorlint.outcome import Related, Verdict, failed, not_applicable, ok
@@ -22,14 +21,7 @@ DOES = {"furnished_by": "furnishes", "installed_by": "installs", "wired_by": "co
 
 def responsibilities_stated(context: Context, field: str) -> bool:
     """Whether the project says of anything at all who does this. One that says nothing has its list elsewhere."""
-    spec = context.spec
-
-    def stated() -> bool:
-        items: Iterator[object] = (item for opening in spec.openings.values() for item in opening.items.values())
-        groups = (items, spec.products.values(), spec.power.values(), spec.cables.values())
-        return any(getattr(part, field, None) is not None for group in groups for part in group)
-
-    return bool(context.once(f"who {field}", stated))
+    return context.stated_anywhere(field)
 
 
 def one_party(name: str, field: str, parts: tuple[Bearer | None, ...], context: Context) -> Verdict:

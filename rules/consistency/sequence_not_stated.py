@@ -8,7 +8,7 @@ from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec import known
-from doorlint.spec.model import HardwareSet, Opening
+from doorlint.spec.model import HardwareSet, Opening, Spec
 
 from ..failure.doors import locks_of
 from .texts import set_of
@@ -29,9 +29,7 @@ RULE = Rule(
 
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
-    spec = context.spec
-    told = [each.sequence for each in spec.openings.values()] + [each.sequence for each in spec.sets.values()]
-    if all(text is None for text in told):
+    if not context.fact("sequences stated", _any_stated):
         yield not_applicable("the project states no sequences")
         return
     found = set_of(opening, context)
@@ -41,3 +39,9 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     else:
         known(stating, "sequence", str)
         yield ok("its sequence is stated", stating.at("sequence"))
+
+
+def _any_stated(spec: Spec) -> bool:
+    """Whether the project states sequences at all."""
+    openings = any(opening.sequence is not None for opening in spec.openings.values())
+    return openings or any(each.sequence is not None for each in spec.sets.values())

@@ -1,0 +1,334 @@
+"""When two openings are alike: the same sets, items and kinds of sources, whatever their names.
+
+An opening is reduced to a `Likeness`: its entry in which every name of its own (its id, the power sources and outputs
+that feed it, the files that these stand in) is replaced by a sign, a single character that no spec holds. Openings
+with equal `key` differ in their `own` fields and in their names only.
+"""
+
+from __future__ import annotations
+
+import marshal
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from typing import Any, Final
+
+from ..spec.files import Files
+from ..spec.model import Opening
+
+OPENING: Final = "\U000f0000"
+OPENING_FILE: Final = "\U000f0001"
+_SOURCES: Final = 0xF1000
+_SOURCE_FILES: Final = 0xF2000
+_OUTPUTS: Final = 0xF3000
+FIRST, LAST = OPENING, "\U000f3fff"
+"""The signs come from a plane for private use. Openings of a spec that uses this plane itself are not shared."""
+
+SHARED_FIELDS: Final = frozenset({"set", "items", "interlocked_with"})
+OWN_FIELDS: Final[Mapping[str, str]] = {
+    name.rstrip("_"): name
+    for name in (f.name for f in fields(Opening) if "read" in f.metadata)
+    if name not in SHARED_FIELDS
+}
+"""The fields in which like openings may differ, YAML key to field; and each item may in its `length`."""
+
+ABSENT: Final = "\U000f3fff"
+"""Stands for a field that an opening does not have."""
+
+_MOST_OUTPUTS: Final = 256
+
+_Uses = dict[str, dict[str, None]]
+"""For each power source the outputs that are used of it, in the order met; "" for the source itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A power source with its sign, the outputs that are used of it with theirs, and what feeds it, in signs."""
+
+    sign: str
+    id: str
+    outputs: tuple[tuple[str, str], ...]
+    fed_from: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Likeness:
+    """What an opening comes down to.
+
+    key: equal for openings that are alike. names: the opening's own name for each sign. entry: the opening as it
+    stands in its file, signed: with signs in place of names. power: the sources that feed it. kept: the sources that
+    its set names, which keep their names. whole: the outputs, as "source.output" in signs, that feed this opening
+    alone, so that their loads are all here.
+    """
+
+    id: str
+    key: bytes
+    names: Mapping[str, str]
+    entry: Mapping[str, Any]
+    signed: Mapping[str, Any]
+    power: tuple[Signed, ...]
+    kept: frozenset[str] = frozenset()
+    whole: frozenset[str] = frozenset()
+
+    def own(self, asked: tuple[str, str]) -> object:
+        """The raw value of an own field, ("", field) of the opening or (item, "length")."""
+        item, name = asked
+        if not item:
+            return self.entry.get(name, ABSENT)
+        return self.entry["items"][item].get(name, ABSENT) if item in self.entry.get("items", ()) else ABSENT
+
+
+@dataclass
+class Signs:
+    """Finds the likeness of the openings of one spec; what is said of its sources and sets is worked out once.
+
+    faulty: (section, id) of the openings and power sources in which the format has faults.
+    """
+
+    files: Files
+    faulty: frozenset[tuple[str, str]] = frozenset()
+    _power: Mapping[str, tuple[str, Any]] = field(default_factory=dict)
+    _sets: Mapping[str, Any] = field(default_factory=dict)
+    _contents: dict[tuple[str, str], bytes] = field(default_factory=dict)
+    _users: Counter[str] = field(default_factory=Counter)
+    _in_sets: dict[str, tuple[frozenset[str], frozenset[str]]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._power = dict(_entries(self.files, "power"))
+        self._sets = {name: entry for name, (_, entry) in _entries(self.files, "hardware_sets")}
+
+        for _, (_, entry) in _entries(self.files, "openings"):
+            items = entry.get("items") if isinstance(entry, dict) else None
+            if isinstance(items, dict):
+                self._users.update({text for item in items.values() if isinstance(item, dict) for text in _feeds(item)})
+        for entry in self._sets.values():
+            items = entry.get("items") if isinstance(entry, dict) else None
+            for item in items.values() if isinstance(items, dict) else ():
+                self._users.update(dict.fromkeys(_feeds(item), 2) if isinstance(item, dict) else {})
+        for _, entry in self._power.values():
+            self._users.update(dict.fromkeys(_feeds(entry), 2) if isinstance(entry, dict) else {})
+
+    def likenesses(self) -> Iterator[Likeness]:
+        """The likeness of every opening that has one, in the order of the spec."""
+        for name, (file, entry) in _entries(self.files, "openings"):
+            found = self.likeness(name, file, entry)
+            if found is not None:
+                yield found
+
+    def source_entry(self, name: str) -> Any:
+        """A power source as it stands in its file."""
+        return self._power[name][1]
+
+    def likeness(self, name: str, file: str, entry: Any) -> Likeness | None:
+        """The likeness of an opening; None for one that leans on other openings or is not plain enough to tell."""
+        if (
+            not isinstance(entry, dict)
+            or "interlocked_with" in entry
+            or _awkward(name)
+            or ("openings", name) in self.faulty
+        ):
+            return None
+        items = entry.get("items", {})
+        if not isinstance(items, dict):
+            return None
+        set_id = entry.get("set")
+        shared, of_set = frozenset[str](), frozenset[str]()
+        if set_id is not None and set_id not in ("none", "unknown"):
+            if not isinstance(set_id, str) or set_id not in self._sets:
+                return None
+            shared, of_set = self._of_set(set_id)
+        uses: _Uses = {}
+        for item in items.values():
+            if isinstance(item, dict):
+                if not self._note_feeds(item, items, shared, uses):
+                    return None
+            elif item is not None:
+                return None
+        if not self._follow(uses, of_set):
+            return None
+        signs: dict[str, str] = {}
+        names: dict[str, str] = {OPENING: name, OPENING_FILE: file}
+        outputs = list(dict.fromkeys(output for used in uses.values() for output in used if output))
+        if len(outputs) > _MOST_OUTPUTS or len(uses) > _MOST_OUTPUTS:
+            return None
+        output_signs = {output: chr(_OUTPUTS + number) for number, output in enumerate(outputs)}
+        names.update((sign, output) for output, sign in output_signs.items())
+        for number, source in enumerate(sorted(uses)):
+            sign, at = chr(_SOURCES + number), chr(_SOURCE_FILES + number)
+            signs[source] = sign
+            names[sign], names[at] = source, self._power[source][0]
+        power = []
+        whole = frozenset(
+            _signed(text, signs, output_signs)
+            for item in items.values()
+            if isinstance(item, dict)
+            for text in _feeds(item)
+            if self._users[text] == 1 and text.partition(".")[0] in signs
+        )
+        described = []
+        for source, sign in signs.items():
+            used = tuple((output, output_signs[output]) for output in uses[source] if output)
+            upstream = self.upstream(source)
+            fed_from = None if upstream is None else _signed(upstream, signs, output_signs)
+            power.append(Signed(sign, source, used, fed_from))
+            outputs_of = tuple((mark, self._content(source, output)) for output, mark in used)
+            described.append((sign, self._content(source, ""), fed_from, outputs_of))
+        signed_items = {
+            item_name: _signed_item(item, items, shared, signs, output_signs) for item_name, item in items.items()
+        }
+        blank = {key: _blank(item) for key, item in signed_items.items()}
+        more = sorted(key for key in entry if key not in OWN_FIELDS and key not in SHARED_FIELDS)
+        key = marshal.dumps((set_id, blank, described, sorted(whole), [(each, entry[each]) for each in more]), 2)
+        signed = {**entry, "items": signed_items} if "items" in entry else dict(entry)
+        return Likeness(name, key, names, entry, signed, tuple(power), of_set, whole)
+
+    def upstream(self, source: str) -> str | None:
+        """What a source is fed from, as written."""
+        written = self._power[source][1].get("fed_from")
+        return written if isinstance(written, str) else None
+
+    def _note_feeds(
+        self, item: Mapping[str, Any], items: Mapping[str, Any], shared: frozenset[str], uses: _Uses
+    ) -> bool:
+        """Note the sources that an item is fed from. False where the item speaks of a source in another way."""
+        for field_name in ("switched_by", "released_by", "signals", "shares_return_with"):
+            for written in _texts(item.get(field_name)):
+                head = written.partition(".")[0]
+                if head in self._power and head not in items and head not in shared:
+                    return False
+        for written in _texts(item.get("fed_from")):
+            head, _, output = written.partition(".")
+            if head in items or head in shared or head not in self._power:
+                continue
+            uses.setdefault(head, {})[output] = None
+        return True
+
+    def _follow(self, uses: _Uses, kept: frozenset[str]) -> bool:
+        """Add what feeds the sources, up to the mains. False where that is not plain, or where it ends in a source
+        that sets name: such sources keep their names."""
+        waiting = list(uses)
+        while waiting:
+            source = waiting.pop()
+            entry = self._power[source][1]
+            if not isinstance(entry, dict) or _awkward(source) or "." in source or source in kept:
+                return False
+            if ("power", source) in self.faulty:
+                return False
+            listed = entry.get("outputs")
+            if listed is not None and not isinstance(listed, dict):
+                return False
+            if any(output and output not in (listed or ()) for output in uses[source]):
+                return False
+            if any(_switched(entry, output) for output in uses[source]):
+                return False
+            written = entry.get("fed_from")
+            if written is None:
+                continue
+            if not isinstance(written, str):
+                return False
+            head, _, output = written.partition(".")
+            if head not in self._power:
+                return False
+            if head not in uses:
+                waiting.append(head)
+            uses.setdefault(head, {})[output] = None
+        return True
+
+    def _of_set(self, set_id: str) -> tuple[frozenset[str], frozenset[str]]:
+        """The items of a set, and the power sources that it names, with all that feed these."""
+        if set_id not in self._in_sets:
+            entry = self._sets[set_id]
+            items = entry.get("items") if isinstance(entry, dict) else None
+            named: set[str] = set()
+            for item in items.values() if isinstance(items, dict) else ():
+                if isinstance(item, dict):
+                    for field_name in ("fed_from", "switched_by", "released_by", "signals"):
+                        named.update(text.partition(".")[0] for text in _texts(item.get(field_name)))
+            waiting = [each for each in named if each in self._power]
+            found: set[str] = set()
+            while waiting:
+                source = waiting.pop()
+                if source not in found:
+                    found.add(source)
+                    upstream = self.upstream(source) if isinstance(self._power[source][1], dict) else None
+                    head = upstream.partition(".")[0] if upstream else ""
+                    waiting += [head] if head in self._power else []
+            self._in_sets[set_id] = frozenset(items if isinstance(items, dict) else ()), frozenset(found)
+        return self._in_sets[set_id]
+
+    def _content(self, source: str, output: str) -> bytes:
+        key = (source, output)
+        if key not in self._contents:
+            entry = self._power[source][1]
+            if output:
+                content = entry["outputs"][output]
+            else:
+                content = {name: value for name, value in entry.items() if name not in ("fed_from", "outputs")}
+                content["outputs"] = bool(entry.get("outputs"))
+            self._contents[key] = marshal.dumps(content, 2)
+        return self._contents[key]
+
+
+def file_sign(source_sign: str) -> str:
+    """The sign of the file that a source stands in."""
+    return chr(ord(source_sign) - _SOURCES + _SOURCE_FILES)
+
+
+def _entries(files: Files, section: str) -> Iterator[tuple[str, tuple[str, Any]]]:
+    """(id, (file, entry)) of a section over all files, the first of two with one id alone."""
+    seen: set[str] = set()
+    for file, document in files.parts.items():
+        tree = document.tree
+        listed = tree.get(section) if isinstance(tree, dict) else None
+        for name, entry in listed.items() if isinstance(listed, dict) else ():
+            if name not in seen:
+                seen.add(name)
+                yield name, (file, entry)
+
+
+def _awkward(name: str) -> bool:
+    """Whether a name would be written otherwise in a pointer, or holds a sign."""
+    if not name or "/" in name or "~" in name:
+        return True
+    return not name.isascii() and any(FIRST <= char <= LAST for char in name)
+
+
+def _switched(entry: Mapping[str, Any], output: str) -> bool:
+    """Whether an output of a source switches what it feeds, so that all its loads count as one."""
+    listed = entry.get("outputs")
+    part = listed[output] if output and isinstance(listed, dict) else entry
+    return not isinstance(part, dict) or part.get("switch") not in (None, "none")
+
+
+def _feeds(part: Mapping[str, Any]) -> tuple[str, ...]:
+    return _texts(part.get("fed_from"))
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    if isinstance(value, str):
+        return (value,)
+    return tuple(each for each in value if isinstance(each, str)) if isinstance(value, list) else ()
+
+
+def _signed(written: str, signs: Mapping[str, str], outputs: Mapping[str, str]) -> str:
+    head, dot, output = written.partition(".")
+    return f"{signs[head]}{dot}{outputs.get(output, output)}" if head in signs else written
+
+
+def _signed_item(
+    item: Any, items: Mapping[str, Any], shared: frozenset[str], signs: Mapping[str, str], outputs: Mapping[str, str]
+) -> Any:
+    if not isinstance(item, dict) or "fed_from" not in item:
+        return item
+    fed = item["fed_from"]
+
+    def sign(text: Any) -> Any:
+        if not isinstance(text, str) or text.partition(".")[0] in items or text.partition(".")[0] in shared:
+            return text
+        return _signed(text, signs, outputs)
+
+    return {**item, "fed_from": [sign(each) for each in fed] if isinstance(fed, list) else sign(fed)}
+
+
+def _blank(item: Any) -> Any:
+    return {**item, "length": True} if isinstance(item, dict) and "length" in item else item

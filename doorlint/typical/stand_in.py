@@ -1,0 +1,311 @@
+"""One opening in place of all that are alike, which notes what is asked of it beyond what they have in common.
+
+Whatever is computed from a stand-in holds for another opening of the same likeness if the two agree in the own fields
+that were asked for, and if nothing was asked that concerns the spec as a whole (`WIDE`): other openings, the other
+loads of a source, or what a list of all sources would hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import fields, replace
+from typing import Any, Final, TypeVar
+
+from ..circuit.feeds import Feed, LoadedContact, LoadedOutput, Wiring, trace
+from ..circuit.lines import Line
+from ..circuit.poe_links import PoeLink, PoeLinks, poe_links
+from ..circuit.releases import SwitchedCoil, switched_coils
+from ..circuit.supplies import Supplies
+from ..circuit.voltages import LoadVoltage, Voltages
+from ..context import Context
+from ..outcome import Place
+from ..spec.fields import Undecided
+from ..spec.model import Item, Opening, PowerSource, Spec
+from ..spec.read import OpeningReader, read_source
+from .signs import OPENING, OPENING_FILE, OWN_FIELDS, Likeness, Signed, Signs, file_sign
+
+Asked = tuple[str, str]
+WIDE: Final[Asked] = ("*", "")
+"""Asked for something that the likeness of one opening does not tell."""
+
+T = TypeVar("T")
+
+
+class Asking:
+    """Notes what is asked, and to what each kept answer owes itself."""
+
+    def __init__(self) -> None:
+        self._open: list[set[Asked]] = [set()]
+
+    def note(self, asked: Asked) -> None:
+        """Something was asked for."""
+        self._open[-1].add(asked)
+
+    @contextmanager
+    def noted(self) -> Iterator[set[Asked]]:
+        """What is asked for inside; it counts for what is outside too."""
+        inner: set[Asked] = set()
+        self._open.append(inner)
+        try:
+            yield inner
+        finally:
+            self._open.pop()
+            self._open[-1] |= inner
+
+    def once(self, kept: dict[Any, Any], key: object, compute: Callable[[], T]) -> T:
+        """What `compute` gives, kept with what it asked for."""
+        if key in kept:
+            value, asked = kept[key]
+            self._open[-1] |= asked
+            return value  # type: ignore[no-any-return]
+        with self.noted() as asked:
+            value = compute()
+        kept[key] = (value, asked)
+        return value
+
+
+def _watching(base: type[Any], names: Mapping[str, Callable[[Any], Asked]]) -> type[Any]:
+    """A subclass of a part whose fields `names` note that they are asked for."""
+
+    def read(name: str, asked: Callable[[Any], Asked]) -> property:
+        slot = getattr(base, name)
+
+        def get(self: Any) -> Any:
+            self.asking.note(asked(self))
+            return slot.__get__(self)
+
+        return property(get)
+
+    body: dict[str, Any] = {name: read(name, asked) for name, asked in names.items()}
+    body["__slots__"] = ("asking",)
+    return type(base.__name__, (base,), body)
+
+
+def _item_length(item: Any) -> Asked:
+    return (item.name, "length")
+
+
+def _own(key: str) -> Callable[[Any], Asked]:
+    return lambda _: ("", key)
+
+
+_WatchedItem = _watching(Item, {"length": _item_length})
+_WatchedOpening = _watching(Opening, {name: _own(key) for key, name in OWN_FIELDS.items()})
+
+
+def _watch(part: T, watched: type[Any], asking: Asking) -> T:
+    made = object.__new__(watched)
+    for each in fields(part):  # type: ignore[arg-type]
+        getattr(type(part), each.name).__set__(made, getattr(part, each.name))
+    watched.asking.__set__(made, asking)
+    return made  # type: ignore[no-any-return]
+
+
+class _Listed(dict[str, Any]):
+    """A mapping of which a stand-in holds a part only: asking for one entry is fine, for all of them is WIDE."""
+
+    asking: Asking | None = None
+
+    def _wide(self) -> None:
+        if self.asking is not None:
+            self.asking.note(WIDE)
+
+    def __missing__(self, key: str) -> Any:
+        self._wide()
+        raise KeyError(key)
+
+    def __contains__(self, key: object) -> bool:
+        found = super().__contains__(key)
+        if not found:
+            self._wide()
+        return found
+
+    def get(self, key: str, default: Any = None) -> Any:
+        if not super().__contains__(key):
+            self._wide()
+        return super().get(key, default)
+
+    def __iter__(self) -> Iterator[str]:
+        self._wide()
+        return super().__iter__()
+
+    def __len__(self) -> int:
+        self._wide()
+        return super().__len__()
+
+    def keys(self) -> Any:
+        self._wide()
+        return super().keys()
+
+    def values(self) -> Any:
+        self._wide()
+        return super().values()
+
+    def items(self) -> Any:
+        self._wide()
+        return super().items()
+
+
+class _LocalWiring(Wiring):
+    """The wiring of a stand-in: what hangs on its own devices is all there, what hangs on sources is not."""
+
+    def __getattribute__(self, name: str) -> Any:
+        if name in ("feeds", "outputs", "contacts", "unfed"):
+            asking = super().__getattribute__("__dict__").get("asking")
+            if asking is not None:
+                asking.note(WIDE)
+        return super().__getattribute__(name)
+
+
+class _LocalVoltages(Voltages):
+    """The voltages of a stand-in. A unit's voltages depend on the lengths of all that shares its conductors."""
+
+    asking: Asking
+
+    def line(self, feed: Feed) -> Line:
+        """The line of a feed."""
+        self.asking.note((feed.item.name, "length"))
+        return super().line(feed)
+
+    def at_length(self, found: LoadVoltage, length_m: float) -> float | None:
+        """The voltage with another length of the feed's own cable."""
+        self._note_unit(found.feed)
+        return super().at_length(found, length_m)
+
+    def _kept(self, feed: Feed, state: Any) -> LoadVoltage:
+        self._note_unit(feed)
+        return super()._kept(feed, state)
+
+    def _note_unit(self, feed: Feed) -> None:
+        for member in self.unit(feed).feeds:
+            self.asking.note((member.item.name, "length"))
+
+
+class _LocalPoe(PoeLinks):
+    """The PoE links of a stand-in: an answer that is kept still owes itself to what was asked for it."""
+
+    def _once(self, what: str, link: PoeLink, solve: Callable[[PoeLink], T]) -> T:
+        def tried() -> T | Undecided:
+            try:
+                return solve(link)
+            except Undecided as gap:
+                return gap
+
+        asking: Asking = self.__dict__["asking"]
+        found = asking.once(self._kept, (what, link.identity), tried)
+        if isinstance(found, Undecided):
+            raise found
+        return found
+
+
+class StandIn(Context):
+    """The context of one stand-in. `subjects_here` are the subjects that belong to the opening, by type."""
+
+    asking: Asking
+    real: Context
+    subjects_here: Mapping[type[Any], Sequence[Any]]
+    facts: dict[str, Callable[[Spec], bool]]
+
+    def __getattribute__(self, name: str) -> Any:
+        if name == "subjects":
+            super().__getattribute__("asking").note(WIDE)
+        return super().__getattribute__(name)
+
+    @property
+    def supplies(self) -> Supplies:
+        """Asked for the loads of whole sources."""
+        self.asking.note(WIDE)
+        return Supplies(self.spec, self.wiring)
+
+    def once(self, what: str, compute: Callable[[], Any]) -> Any:
+        """An index of the whole spec, which a stand-in cannot have."""
+        self.asking.note(WIDE)
+        return super().once(what, compute)
+
+    def fact(self, what: str, compute: Callable[[Spec], bool]) -> bool:
+        """As the real spec has it."""
+        self.facts[what] = compute
+        return self.real.fact(what, compute)
+
+    def _once(self, what: str, opening: Opening, compute: Callable[[], Any]) -> Any:
+        return self.asking.once(self._kept, (what, opening.id), compute)
+
+
+class Unfit(Exception):  # noqa: N818 - it says that an opening is judged by itself
+    """An opening that cannot be stood in for."""
+
+
+def stand_in(likeness: Likeness, signs: Signs, reader: OpeningReader, real: Context) -> StandIn:
+    """The context of a stand-in for an opening. Raises Unfit where reading or wiring it gives a finding of its own."""
+    asking = Asking()
+    spec = real.spec
+    power = _Listed({name: spec.power[name] for name in likeness.kept})
+    for each in likeness.power:
+        power[each.sign] = _source(each, signs, asking)
+    opening, findings = reader.read(OPENING, likeness.signed, Place(OPENING_FILE, f"/openings/{OPENING}"))
+    if findings:
+        raise Unfit("it has a finding")
+    items = {name: _watch(item, _WatchedItem, asking) for name, item in opening.items.items()}
+    watched = _watch(replace(opening, items=items), _WatchedOpening, asking)
+    openings = _Listed({OPENING: watched})
+    small = replace(spec, power=power, openings=openings, waivers=())
+    wiring = trace(small)
+    if wiring.findings:
+        raise Unfit("its wiring has a finding")
+    made = _context(small, watched, wiring, asking, real, likeness.whole)
+    power.asking = openings.asking = asking
+    return made
+
+
+def _source(signed: Signed, signs: Signs, asking: Asking) -> PowerSource:
+    entry = dict(signs.source_entry(signed.id))
+    if "outputs" in entry:
+        entry["outputs"] = {sign: entry["outputs"][output] for output, sign in signed.outputs}
+    if signed.fed_from is not None:
+        entry["fed_from"] = signed.fed_from
+    source, findings = read_source(signed.sign, entry, Place(file_sign(signed.sign), f"/power/{signed.sign}"))
+    if findings:
+        raise Unfit("a source of it has a finding")
+    if not source.outputs and not signs.source_entry(signed.id).get("outputs"):
+        return source
+    outputs = _Listed(source.outputs)
+    outputs.asking = asking
+    return replace(source, outputs=outputs)
+
+
+def _context(
+    small: Spec, opening: Opening, wiring: Wiring, asking: Asking, real: Context, whole: frozenset[str]
+) -> StandIn:
+    local = _LocalWiring(**{name: getattr(wiring, name) for name in wiring.__dataclass_fields__})
+    local.__dict__["asking"] = asking
+    links = poe_links(small, wiring)
+    poe = _LocalPoe(small, local, links.links, links.sources, links.by_item)
+    poe.__dict__["asking"] = asking
+    voltages = _LocalVoltages(small, local, _problems=real.voltages.problems)
+    voltages.asking = asking
+    here: dict[type[Any], Sequence[Any]] = {
+        Opening: (opening,),
+        Item: tuple(opening.items.values()),
+        Feed: wiring.feeds,
+        LoadedOutput: tuple(
+            o for o in wiring.outputs if not isinstance(o.terminal.owner, PowerSource) or o.identity in whole
+        ),
+        LoadedContact: tuple(c for c in wiring.contacts if not isinstance(c.use.owner, PowerSource)),
+        SwitchedCoil: switched_coils(wiring),
+        PoeLink: poe.links,
+    }
+    made = object.__new__(StandIn)
+    state = made.__dict__
+    state.update(
+        spec=small,
+        wiring=local,
+        voltages=voltages,
+        poe=poe,
+        subjects={},
+        asking=asking,
+        real=real,
+        facts={},
+        subjects_here=here,
+    )
+    return made

@@ -1,0 +1,138 @@
+"""What like openings share is what each of them would have got by itself: the same outcomes to the letter."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from doorlint.outcome import Kind, Outcome
+from doorlint.reviewing import Kept, Result, review_root
+from doorlint.rulebook import collect
+from tests.bench.portfolio import portfolio, write
+
+ROOT = Path(__file__).parents[2]
+BOOK = collect()
+SPECS = sorted((ROOT / "examples").glob("gull_point_ferry_terminal*"))
+
+
+def one_by_one(root: Path) -> Result:
+    """The review in which every opening is judged by itself."""
+    return review_root(root, BOOK, judged=lambda _context, _subject: True)
+
+
+def told(result: Result) -> list[tuple[Outcome, object]]:
+    """All that is said; repairs take no part in the equality of outcomes, so they stand beside."""
+    return [(outcome, outcome.repairs) for outcome in result.outcomes]
+
+
+def save(folder: Path, files: dict[str, Any]) -> Path:
+    for name, tree in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        text = yaml.dump(tree, Dumper=yaml.CSafeDumper, sort_keys=False)
+        path.write_text(text.replace("doorlint: '1'", "doorlint: 1"), "utf-8")
+    return folder / "project.yaml"
+
+
+@pytest.mark.parametrize("folder", SPECS, ids=lambda path: path.name)
+def test_examples(folder: Path) -> None:
+    root = folder / "project.yaml"
+    kept = Kept()
+    assert told(review_root(root, BOOK, kept=kept)) == told(one_by_one(root))
+
+
+def test_a_portfolio_is_shared_and_told_the_same(tmp_path: Path) -> None:
+    root = write(tmp_path, openings=60, sets=6, files=3, seed=4)
+    kept = Kept()
+    shared = review_root(root, BOOK, kept=kept)
+    alone = one_by_one(root)
+    assert told(shared) == told(alone)
+    assert shared.counts() == alone.counts()
+    assert shared.of_kinds(Kind.FAIL) == alone.of_kinds(Kind.FAIL)
+    families = [family for family in kept.typical.families.values() if family is not None]
+    assert 0 < len(families) < 30  # 60 openings of 6 sets: at most a few families a set
+
+
+def test_a_second_review_with_what_was_kept_is_the_same(tmp_path: Path) -> None:
+    root = write(tmp_path, openings=30, sets=4, files=2, seed=1)
+    kept = Kept()
+    first = told(review_root(root, BOOK, kept=kept))
+    assert told(review_root(root, BOOK, kept=kept)) == first
+
+
+# Changes that openings of one portfolio make to each other's likeness, one way or another.
+
+
+def _drop(entry: dict[str, Any], chance: random.Random) -> None:
+    entry.pop(chance.choice(list(entry)))
+
+
+def _unknown(entry: dict[str, Any], chance: random.Random) -> None:
+    entry[chance.choice(list(entry))] = "unknown"
+
+
+def _length(entry: dict[str, Any], chance: random.Random) -> None:
+    for item in entry.get("items", {}).values():
+        if isinstance(item, dict) and "length" in item:
+            item["length"] = chance.choice(["5 m", "400 m", "unknown", "0 m", "12 ft"])
+
+
+def _suppression(entry: dict[str, Any], chance: random.Random) -> None:
+    items = entry.setdefault("items", {})
+    if isinstance(items, dict):
+        items.setdefault("lock", {})["suppression"] = chance.choice(["none", "unknown", "diode-1a"])
+
+
+def _omit(entry: dict[str, Any], chance: random.Random) -> None:
+    items = entry.setdefault("items", {})
+    if isinstance(items, dict):
+        items[chance.choice(["closer", "lock", "panel", "rc"])] = {"omit": True}
+
+
+def _fire(entry: dict[str, Any], chance: random.Random) -> None:
+    entry["fire_rating"] = chance.choice(["90 min", "none", "unknown", "nonsense"])
+
+
+def _outside(entry: dict[str, Any], chance: random.Random) -> None:
+    entry["exposure"] = chance.choice(["exposed", "wash_down", {"unsecured": "sheltered", "secured": "interior"}])
+
+
+def _same_output(entry: dict[str, Any], chance: random.Random) -> None:
+    for item in entry.get("items", {}).values():
+        if isinstance(item, dict) and "fed_from" in item:
+            head = str(item["fed_from"]).partition(".")[0]
+            item["fed_from"] = chance.choice([f"{head}.1", f"{head}.99", "nowhere", head])
+
+
+def _interlock(entry: dict[str, Any], chance: random.Random) -> None:
+    entry["interlocked_with"] = [chance.choice(["D00001", "D00002", "D99999"])]
+
+
+CHANGES: list[Callable[[dict[str, Any], random.Random], None]] = [
+    _drop, _unknown, _length, _suppression, _omit, _fire, _outside, _same_output, _interlock,
+]  # fmt: skip
+
+
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(seed=st.integers(0, 10_000), share=st.sampled_from([0.2, 0.6, 1.0]))
+def test_broken_portfolios_are_told_the_same(tmp_path_factory: pytest.TempPathFactory, seed: int, share: float) -> None:
+    chance = random.Random(seed)
+    files = portfolio(openings=12, sets=3, files=2, seed=seed)
+    for tree in files.values():
+        for entry in tree.get("openings", {}).values():
+            if chance.random() < share:
+                chance.choice(CHANGES)(entry, chance)
+    openings = [entry for tree in files.values() for entry in tree.get("openings", {}).values()]
+    openings[0]["title"] = openings[1].get("title")
+    files["project.yaml"]["waivers"] = [
+        {"rule": "consistency/title-used-twice", "opening": "D00001", "reason": "two names for one door"}
+    ]
+    root = save(tmp_path_factory.mktemp("broken"), files)
+    assert told(review_root(root, BOOK)) == told(one_by_one(root))
