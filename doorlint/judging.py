@@ -18,10 +18,10 @@ from .spec.files import Files
 
 @dataclass(frozen=True, slots=True)
 class Judge:
-    """One rule as the house standards of a spec set it."""
+    """One rule as the house standards of a spec set it. files: where the places of outcomes are looked up."""
 
     module: RuleModule
-    files: Files
+    files: Files | None
     level: Level
     notes: tuple[Related, ...] = ()
 
@@ -42,7 +42,8 @@ class Judge:
         for subject in subjects:
             try:
                 for outcome in self.outcomes(subject, context):
-                    check_places(outcome, self.files)
+                    if self.files is not None:
+                        check_places(outcome, self.files)
                     outcomes.append(outcome)
             except (Exception, SystemExit) as error:  # one broken rule must not hide the others
                 outcomes.append(self._broke(subject, error))
@@ -52,11 +53,12 @@ class Judge:
     def _broke(self, subject: Any, error: BaseException) -> Outcome:
         where = traceback.extract_tb(error.__traceback__)[-1]
         rule = self.module.RULE.id
+        root = Place(self.files.root if self.files is not None else "", "")
         text = (
             f"rule {rule} broke on {getattr(subject, 'identity', subject)}: {type(error).__name__}: {error} "
             f"(line {where.lineno} of {Path(where.filename).name})"
         )
-        return finding("rulebook/rule-broke", text, getattr(subject, "place", Place(self.files.root, "")), rule)
+        return finding("rulebook/rule-broke", text, getattr(subject, "place", root), rule)
 
 
 def judge(module: RuleModule, files: Files, house: Settings) -> Judge:
@@ -74,11 +76,20 @@ def over_nothing(module: RuleModule, context: Context, root: str) -> Outcome | N
     return finding("rulebook/rule-broke", text, Place(root, ""), rule.id)
 
 
+def places(outcome: Outcome) -> Iterator[Place]:
+    """Every place that an outcome points at."""
+    yield outcome.place
+    for related in outcome.related:
+        yield related.place
+    for step in outcome.working:
+        for term in step.terms:
+            if term.place is not None:
+                yield term.place
+
+
 def check_places(outcome: Outcome, files: Files) -> None:
     """Raise ValueError where an outcome points at a place that no document holds: no report could show it."""
-    places = [outcome.place, *(related.place for related in outcome.related)]
-    places += [term.place for step in outcome.working for term in step.terms if term.place is not None]
-    for place in places:
+    for place in places(outcome):
         document = files.documents.get(place.file)
         try:
             if document is None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
-from typing import Literal
+from typing import Any, Literal
 
 
 class Kind(StrEnum):
@@ -35,8 +35,18 @@ class Level(StrEnum):
         return ("note", "warning", "error").index(self.value)
 
 
+class _Plain:
+    """Data that is copied and sent by its fields alone; several times faster than what dataclasses do by themselves."""
+
+    __slots__ = ()
+
+    def __reduce__(self) -> tuple[object, tuple[object, ...]]:
+        cls: Any = type(self)
+        return cls, tuple(getattr(self, name) for name in cls.__match_args__)
+
+
 @dataclass(frozen=True, slots=True)
-class Place:
+class Place(_Plain):
     """A place in the spec: a file (as the spec names it) and a JSON Pointer into it.
 
     `part` tells whether the key or the value is meant. The key is the place of a field that is not there:
@@ -66,7 +76,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Related:
+class Related(_Plain):
     """A second place that a finding stands on, with a caption."""
 
     place: Place
@@ -105,7 +115,7 @@ Basis = Cited | Practice
 
 
 @dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(_Plain):
     """A number with its dimension, in SI base units: 0.75 of `current` is 750 mA."""
 
     value: Fraction | float
@@ -118,7 +128,7 @@ class Measure:
 
 
 @dataclass(frozen=True, slots=True)
-class Term:
+class Term(_Plain):
     """One term of a formula: its name, its value as text, and where it was read (None for a constant)."""
 
     name: str
@@ -127,7 +137,7 @@ class Term:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Step(_Plain):
     """One line of a calculation: what is computed, by which formula, from what, with which result."""
 
     name: str
@@ -138,7 +148,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class Change(_Plain):
     """One edit of the spec. With `key`, the entry `key: text` is put under `place`; else the value at `place`
     is replaced by `text`."""
 
@@ -148,7 +158,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Repair:
+class Repair(_Plain):
     """A change of the spec after which the finding is gone. Rules propose; the review applies each proposal to
     a copy, reviews the copy and offers only what passed (`verified`). A repair that touches life safety is
     shown and never applied by a tool."""
@@ -189,7 +199,7 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(_Plain):
     """One requirement applied to one subject.
 
     `subject` is the identity of what was judged ("114A/lock"), stable under re-ordering and re-formatting.

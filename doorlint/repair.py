@@ -5,52 +5,61 @@ A repair cures when the failure is gone, nothing that could be decided before is
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from .context import Context
 from .outcome import Change, Kind, Level, Outcome, Repair
-from .reviewing import Overlay, Progress, Result, review_root
+from .reviewing import Kept, Overlay, Progress, Result, review_root
 from .rulebook import Rulebook
+from .spec.model import PowerSource, Spec
+from .spec.read import Scope, set_nodes
+from .typical.listing import with_kind
 
 MOST_OFFERED = 3
 """Verified repairs shown for one finding: the smallest, and up to two of another sort."""
 
+FEW, MANY = 60, 400
+"""Of a spec with at most FEW openings every trial judges all; of a larger one those that a repair may touch, if they
+are at most MANY."""
 
-def with_cures(result: Result, most_findings: int = 60, progress: Progress | None = None) -> Result:
+NOTHING = Scope(frozenset(), frozenset())
+
+_WORD = re.compile(r"[\w.-]+")
+_Worry = tuple[str, str, str]
+
+
+def with_cures(result: Result, most_findings: int | None = None, progress: Progress | None = None) -> Result:
     """The result with each failure's repairs verified, and those that do not cure left out.
 
-    At most `most_findings` failures are tried, in the order of the report; the others offer no repair.
+    At most `most_findings` failures are tried, in the order of the report; the others offer no repair. Without it: 60
+    of a spec of few openings, 20 of a larger one, where a trial takes longer.
     """
+    if most_findings is None:
+        most_findings = 60 if result.spec is None or len(result.spec.openings) <= FEW else 20
+    failures = result.of_kinds(Kind.FAIL)
+    trials = Trials(result)
     tried = 0
-    of = min(most_findings, sum(1 for o in result.findings() if o.repairs))
+    of = min(most_findings, sum(1 for o in failures if o.repairs and not o.waived))
     outcomes = []
-    for outcome in result.outcomes:
-        if outcome.repairs and outcome.kind is Kind.FAIL and not outcome.waived and tried < most_findings:
+    for outcome in failures:
+        if outcome.repairs and not outcome.waived and tried < most_findings:
             if progress is not None:
                 progress("trying cures", tried, of)
             tried += 1
-            outcomes.append(replace(outcome, repairs=cures(result, outcome)))
+            outcomes.append(replace(outcome, repairs=trials.cures(outcome)))
         else:
             outcomes.append(replace(outcome, repairs=()) if outcome.repairs else outcome)
-    return replace(result, outcomes=tuple(outcomes))
+    return replace(result, outcomes=with_kind(result.outcomes, Kind.FAIL, outcomes))
 
 
 def cures(result: Result, outcome: Outcome) -> tuple[Repair, ...]:
     """The repairs proposed for a failure that verifiably cure it: of each sort (what is changed) the first."""
-    offered: list[Repair] = []
-    sorts: set[tuple[str, ...]] = set()
-    for repair in outcome.repairs:
-        sort = tuple(f"{change.place.pointer.rpartition('/')[2]}{change.key}" for change in repair.changes)
-        if sort in sorts or len(offered) >= MOST_OFFERED:
-            continue
-        if _is_cured(result, outcome, repair):
-            sorts.add(sort)
-            life_safety = repair.life_safety or result.rulebook.rule(outcome.rule).life_safety
-            offered.append(replace(repair, verified=True, life_safety=life_safety))
-    return tuple(offered)
+    return Trials(result).cures(outcome)
 
 
 def apply(result: Result, repair: Repair) -> dict[Path, str]:
@@ -86,23 +95,143 @@ def edit(result: Result, change: Change) -> tuple[int, int, str]:
     return region.start, region.start, f"{entry}\n{' ' * column}"
 
 
-def _is_cured(result: Result, outcome: Outcome, repair: Repair) -> bool:
-    """Whether the failure is gone after a repair, and nothing that the repair touches is worse."""
-    assert result.files is not None
-    known = {path: result.documents[name] for name, path in result.files.paths.items()}
-    overlay = Overlay(apply(result, repair), known)
-    module = next(m for m in result.rulebook.modules if m.RULE.id == outcome.rule)
-    alone = review_root(
-        Path(result.root),
-        Rulebook((module,)),
-        overlay,
-        lambda _, subject: subject.identity == outcome.subject,
-        house=result.settings,
-    )
-    if not _gone(_of_same(result, outcome), _of_same(alone, outcome), outcome):
-        return False
-    after = review_root(Path(result.root), result.rulebook, overlay, _touched_by(result), house=result.settings)
-    return (result.broken or not after.broken) and not (_worries(after) - _worries(result))
+@dataclass
+class Trials:
+    """Repairs of the findings of one result, tried on copies. What trials have in common is worked out once."""
+
+    result: Result
+    _kept: Kept = field(default_factory=Kept)
+    _worries: dict[Scope | None, Counter[_Worry]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._kept = replace(self.result.kept or Kept(), least=1)  # a trial meets the same few openings again
+
+    def cures(self, outcome: Outcome) -> tuple[Repair, ...]:
+        """The repairs proposed for a failure that verifiably cure it: of each sort (what is changed) the first."""
+        offered: list[Repair] = []
+        sorts: set[tuple[str, ...]] = set()
+        for repair in outcome.repairs:
+            sort = tuple(f"{change.place.pointer.rpartition('/')[2]}{change.key}" for change in repair.changes)
+            if sort in sorts or len(offered) >= MOST_OFFERED:
+                continue
+            if self._is_cured(outcome, repair):
+                sorts.add(sort)
+                life_safety = repair.life_safety or self.result.rulebook.rule(outcome.rule).life_safety
+                offered.append(replace(repair, verified=True, life_safety=life_safety))
+        return tuple(offered)
+
+    def _is_cured(self, outcome: Outcome, repair: Repair) -> bool:
+        """Whether the failure is gone after a repair, and nothing that the repair touches is worse."""
+        only = touched(self.result, repair)
+        if only is not None and not only.openings:
+            return False
+        texts = apply(self.result, repair)
+        before = self._review({}, only, outcome)
+        after = self._review(texts, only, outcome)
+        if not _gone(_of_same(before, outcome), _of_same(after, outcome), outcome):
+            return False
+        if only not in self._worries:
+            self._worries[only] = _worries(self.result if only is None else self._review({}, only))
+        whole = self._review(texts, only)
+        return (self.result.broken or not whole.broken) and not (_worries(whole) - self._worries[only])
+
+    def _review(self, texts: Mapping[Path, str], only: Scope | None, alone: Outcome | None = None) -> Result:
+        """A review with these texts, of some openings or of what reads otherwise then; with `alone` of the rule and
+        subject of one outcome."""
+        result = self.result
+        assert result.files is not None
+        known = {path: result.documents[name] for name, path in result.files.paths.items() if path not in texts}
+        rulebook = result.rulebook
+        judged = _touched_by(result) if only is None else None
+        if alone is not None:
+            rulebook = Rulebook(tuple(m for m in rulebook.modules if m.RULE.id == alone.rule))
+            judged = _of_subject(alone.subject)
+
+        root, overlay = Path(result.root), Overlay(texts, known)
+        return review_root(root, rulebook, overlay, judged, house=result.settings, kept=self._kept, only=only)
+
+
+def touched(result: Result, repair: Repair) -> Scope | None:
+    """The openings in which a repair may change something: those it edits, and those that share a power source with
+    them, before or after. None for the whole spec; empty where these are more than a trial can judge in time."""
+    spec, context = result.spec, result.context
+    if spec is None or context is None or len(spec.openings) <= FEW:
+        return None
+    edited: set[str] = set()
+    named: set[str] = set()
+    for change in repair.changes:
+        section, _, rest = change.place.pointer.removeprefix("/").partition("/")
+        name = rest.partition("/")[0].replace("~1", "/").replace("~0", "~") or change.key
+        if section == "openings" and name in spec.openings:
+            edited.add(name)
+        elif section == "power":
+            named.add(name)
+        else:
+            return None if len(spec.openings) <= MANY else NOTHING
+        named.update(word.partition(".")[0] for word in _WORD.findall(change.text))
+    drawing = _drawing(result)
+    sources = {source for name in edited for source in drawing.get(name, ())}
+    sources.update(each.id for name in named if name in spec.power for each in _upward(name, context))
+    partners = {other for name in edited for other in _partners(spec, name)}
+    found = {name for name, on in drawing.items() if not sources.isdisjoint(on)} | edited | partners
+    if len(found) > MANY:
+        return NOTHING
+    of_sets = _sources_of_sets(result)
+    power = {source for name in found for source in drawing.get(name, ())} | sources | of_sets
+    return Scope(frozenset(found), frozenset(power))
+
+
+def _upward(name: str, context: Context) -> Iterator[PowerSource]:
+    """A source and all that feeds it."""
+    yield context.spec.power[name]
+    yield from context.supplies.feeders(context.spec.power[name])
+
+
+def _sources_of_sets(result: Result) -> frozenset[str]:
+    """The sources that hardware sets speak of, with all that feeds them."""
+    assert result.context is not None and result.files is not None
+    context, files = result.context, result.files
+
+    def found() -> frozenset[str]:
+        words = {
+            word.partition(".")[0]
+            for node in set_nodes(files).values()
+            for word in _WORD.findall(str(node.value))
+        }
+        return frozenset(each.id for word in words if word in context.spec.power for each in _upward(word, context))
+
+    kept: frozenset[str] = context.once("sources of sets", found)
+    return kept
+
+
+def _drawing(result: Result) -> Mapping[str, frozenset[str]]:
+    """For each opening the power sources that it draws on, through other sources too."""
+    assert result.context is not None
+    context = result.context
+
+    def drawing() -> Mapping[str, frozenset[str]]:
+        found: dict[str, set[str]] = {}
+        for feed in context.wiring.feeds:
+            for source in feed.sources:
+                chain = (source, *context.supplies.feeders(source))
+                found.setdefault(feed.item.opening, set()).update(each.id for each in chain)
+        return {name: frozenset(sources) for name, sources in found.items()}
+
+    kept: Mapping[str, frozenset[str]] = context.once("sources by opening", drawing)
+    return kept
+
+
+def _partners(spec: Spec, name: str) -> Iterator[str]:
+    """The openings that are interlocked with one, whichever of the two says so."""
+    own = spec.openings[name].interlocked_with
+    yield from (other for other in (own if isinstance(own, tuple) else ()) if other in spec.openings)
+    for other, opening in spec.openings.items():
+        if isinstance(opening.interlocked_with, tuple) and name in opening.interlocked_with:
+            yield other
+
+
+def _of_subject(identity: str) -> Callable[[Context, Any], bool]:
+    return lambda _, subject: str(subject.identity) == identity
 
 
 def _of_same(result: Result, outcome: Outcome) -> list[Outcome]:
@@ -137,10 +266,10 @@ def _touched_by(result: Result) -> Callable[[Context, Any], bool]:
     return touched
 
 
-def _worries(result: Result) -> set[tuple[str, str, str]]:
+def _worries(result: Result) -> Counter[_Worry]:
     """What a repair must not add to: errors, and what is open."""
-    return {
+    return Counter(
         (o.rule, o.subject, o.kind.value)
-        for o in result.outcomes
-        if (o.kind is Kind.FAIL and o.level is Level.ERROR) or o.kind is Kind.OPEN
-    }
+        for o in result.of_kinds(Kind.FAIL, Kind.OPEN)
+        if o.kind is Kind.OPEN or o.level is Level.ERROR
+    )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -14,29 +15,25 @@ from .document import Document, Region
 from .format_rules import FORMAT_RULES, finding
 from .house import NONE, Settings, settings
 from .judging import Judge, judge, over_nothing
+from .keeping import Kept
 from .outcome import Kind, Level, Outcome, Place, Related
 from .rulebook import Rulebook, collect
 from .schema import check
 from .spec.files import Files, Overlay, SpecError, find_roots, read_files
 from .spec.model import Spec, Waiver
-from .spec.read import opening_reader, read_spec
+from .spec.read import Scope, read_spec
+from .today import today
 from .typical.listing import counts, listing, of_kinds
-from .typical.share import Shared, Subjects, Typical
+from .typical.share import OPENING_SUBJECTS, Shared, Sharing, Subjects, sharing
 from .typical.signs import Signs
+from .typical.world import world
 
-__all__ = ["Overlay", "Result", "SpecError", "review", "review_all", "review_root", "review_text"]
+__all__ = ["Kept", "Overlay", "Result", "SpecError", "review", "review_all", "review_root", "review_text"]
 
 _NOTHING = Rulebook()
 
 Progress = Callable[[str, int, int], None]
 """Told how far a long review is: what is being done, how many parts of it are done, and of how many."""
-
-
-@dataclass
-class Kept:
-    """What one review leaves for the next of the same spec."""
-
-    typical: Typical = field(default_factory=Typical)
 
 
 @dataclass(frozen=True)
@@ -45,7 +42,7 @@ class Result:
 
     root: the spec's root file as shown. outcomes: sorted by file, place, rule and subject. broken: part of the
     input could not be read, or a rule or package of rules broke, so the review is not complete. settings: what the
-    house standards change; the rules that they switch off were not applied.
+    house standards change; the rules that they switch off were not applied. kept: what the next review may go on from.
     """
 
     root: str
@@ -57,6 +54,7 @@ class Result:
     files: Files | None = field(default=None, repr=False)
     broken: bool = False
     settings: Settings = NONE
+    kept: Kept | None = field(default=None, repr=False, compare=False)
 
     def region(self, place: Place) -> Region:
         """The region of a place in its document."""
@@ -127,19 +125,25 @@ def review_root(
     progress: Progress | None = None,
     house: Settings | None = None,
     kept: Kept | None = None,
+    executor: Executor | None = None,
+    workers: int = 1,
+    only: Scope | None = None,
 ) -> Result:
     """Review the spec with this root file, texts of the overlay standing in for files on disk.
 
     `judged(context, subject)` may leave subjects out, for a review of part of a spec. `house`: settings to take as
     they are, in place of the spec's house standards, where only some of the rules are applied. `kept`: what an
-    earlier review of the same spec has left, so that only what has changed is worked out again.
+    earlier review of the same spec has left, so that only what has changed is worked out again. `executor`: where
+    families of like openings are worked out, with so many `workers`; the outcome is the same with any. `only`: the
+    part of the spec to read, as if it had no other openings and sources.
     """
     tell = progress if progress is not None else _quiet
     tell("reading", 0, 1)
-    files = read_files(root, overlay)
-    faults = _schema_findings(files)
+    kept = kept or Kept()
+    files = read_files(root, kept.overlay(overlay))
+    faults = _schema_findings(files, kept)
     outcomes = [*files.findings, *faults]
-    spec, reading = read_spec(files, frozenset(fault.place for fault in faults))
+    spec, reading = read_spec(files, frozenset(fault.place for fault in faults), only)
     outcomes.extend(reading)
     if house is None:
         house, faults_of_house = settings(files, rulebook)
@@ -156,19 +160,28 @@ def review_root(
         context = analyse(spec)
         outcomes.extend(context.wiring.findings)
         judges = [judge(module, files, house) for module in rulebook.modules if module.RULE.id not in house.off]
+        work = None
         if judged is None:
-            shared = _shared(files, spec, context, judges, faults, kept or Kept())
+            work = _sharing(files, spec, context, judges, faults, kept)
+            work.begin(executor, workers)
         subjects = Subjects(context)
+        waiting = []
         for number, each in enumerate(judges):
             tell("judging", number, len(judges))
             nothing = over_nothing(each.module, context, files.root)
             if nothing is not None:
                 outcomes.append(nothing)
-                continue
-            left = subjects.left(each.module.RULE, shared)
-            outcomes += each.all((s for s in left if judged is None or judged(context, s)), context)
+            elif work is not None and each.module.RULE.over in OPENING_SUBJECTS:
+                waiting.append(each)
+            else:
+                left = subjects.left(each.module.RULE, shared)
+                outcomes += each.all((s for s in left if judged is None or judged(context, s)), context)
+        if work is not None:
+            shared = work.end(context, tell)
+            for each in waiting:
+                outcomes += each.all(subjects.left(each.module.RULE, shared), context)
         broken = broken or any(outcome.rule == "rulebook/rule-broke" for outcome in outcomes)
-        outcomes = _waived(outcomes, spec.waivers, date.today())
+        outcomes = _waived(outcomes, spec.waivers, today())
     return Result(
         files.root,
         listing(outcomes, shared.openings, files.documents),
@@ -179,34 +192,36 @@ def review_root(
         files,
         broken,
         house,
+        kept,
     )
 
 
-def _shared(
+def _sharing(
     files: Files, spec: Spec, context: Context, judges: Sequence[Judge], faults: Sequence[Outcome], kept: Kept
-) -> Shared:
-    """What like openings have in common, judged once. Openings with waivers are judged by themselves."""
+) -> Sharing:
+    """The sharing between like openings. Openings with waivers are judged by themselves."""
     faulty = frozenset(fault.place for fault in faults)
     owners = {(parts[1], parts[2]) for place in faulty if len(parts := place.pointer.split("/")) > 2}
     owners |= {("openings", str(waiver.opening)) for waiver in spec.waivers}
-    signs = Signs(files, frozenset(owners))
-    reader = opening_reader(files, spec, faulty)
-    return kept.typical.share(list(signs.likenesses()), judges, signs, reader, context)
+    signs = Signs(files, spec, frozenset(owners))
+    around = world(files, spec, signs, faulty, context)
+    families = kept.families(around, judges)
+    return sharing(families, list(signs.likenesses()), judges, around, least=kept.least)
 
 
 def _quiet(what: str, done: int, of: int) -> None:
     """Nobody is told."""
 
 
-def _schema_findings(files: Files) -> list[Outcome]:
-    found = []
-    for name, document in files.documents.items():
+def _schema_findings(files: Files, kept: Kept) -> list[Outcome]:
+    def faults(name: str, document: Document) -> Iterator[Outcome]:
         if any(p.code == "encoding" for p in document.problems) or (document.tree is None and document.problems):
-            continue
+            return
         for fault in check(document, "house" if name in files.house else "spec"):
             place = Place(name, fault.pointer, fault.part)
-            found.append(finding(fault.rule, fault.message, place, _owner(fault.pointer) or name))
-    return found
+            yield finding(fault.rule, fault.message, place, _owner(fault.pointer) or name)
+
+    return kept.faults(files, faults)
 
 
 def _owner(pointer: str) -> str:
@@ -237,12 +252,14 @@ def _waived(outcomes: list[Outcome], waivers: tuple[Waiver, ...], today: date) -
 def _unusable(waiver: Waiver, today: date) -> str:
     if not isinstance(waiver.reason, str) or not waiver.reason.strip():
         return "gives no reason, so the finding counts"
-    if not isinstance(waiver.until, str):
+    if waiver.until is None:
         return ""
+    if not isinstance(waiver.until, str):
+        return "has no date that can be read, so the finding counts"
     try:
         until = date.fromisoformat(waiver.until)
     except ValueError:
-        return f"has the date {waiver.until!r}; write it as 2027-06-30"
+        return f"is to end on {waiver.until}, and there is no such day; write it as 2027-06-30"
     return f"expired on {waiver.until}" if until < today else ""
 
 

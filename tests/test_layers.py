@@ -12,20 +12,22 @@ PACKAGE = ROOT / "doorlint"
 
 # From the ground up. A module may import what stands in its own layer or below.
 LAYERS: tuple[tuple[str, ...], ...] = (
-    ("document", "quantity", "spelling", "files"),
+    ("document", "quantity", "spelling", "files", "today"),
     ("outcome",),
     ("spec.fields", "spec.model", "spec"),
     ("rulebook", "schema", "fingerprint"),
-    ("format_rules",),
+    ("format_rules", "model_rules"),
     ("spec.files", "spec.read"),
     ("circuit", "codes", "mechanics"),
     ("egress", "events", "exposure", "house"),
     ("context", "uncounted"),
     ("judging",),
     ("typical",),
+    ("keeping",),
     ("reviewing",),
     ("repair", "cases", "questions"),
     ("report", "documents", "intake"),
+    ("editor",),
     ("cli", "__main__"),
 )
 

@@ -17,7 +17,7 @@ from typing import Final
 
 from ..outcome import Cited
 from ..rulebook import Parameter
-from .numbers import finite, not_negative, positive
+from .numbers import computed, finite, not_negative, positive
 
 BATTERY_SHARE_LEFT: Final = Parameter(
     "battery_share_left",
@@ -98,6 +98,7 @@ class Duty:
         return self.current_a * self.duration_s / 3600
 
 
+@computed
 def duty_charge_ah(duties: Iterable[Duty]) -> float:
     """Raw ampere-hours of the whole duty, without any factor."""
     return math.fsum(duty.charge_ah for duty in duties)
@@ -182,16 +183,19 @@ class Derating:
         return self.ageing * self.design_margin / shares
 
 
+@computed
 def required_capacity_ah(duties: Iterable[Duty], derating: Derating) -> float:
     """Rated capacity (at the 20 h rate) that the duty needs."""
     return duty_charge_ah(duties) * derating.factor
 
 
+@computed
 def usable_capacity_ah(rated_ah: float, derating: Derating) -> float:
     """Ampere-hours that the battery still gives at the end of its life under these conditions."""
     return positive("rated_ah", rated_ah) / derating.factor
 
 
+@computed
 def autonomy_s(rated_ah: float, standby_a: float, derating: Derating, reserve: Iterable[Duty] = ()) -> float:
     """Time that the battery carries `standby_a` and still has the `reserve` (alarm) duty; 0 without that.
 
@@ -225,6 +229,7 @@ def autonomy_at_practice_rate_s(rated_ah: float, current_a: float, derating: Der
     return low * 3600
 
 
+@computed
 def peukert_time_s(rated_ah: float, rated_time_s: float, current_a: float, exponent: float = 1.15) -> float:
     """Discharge time by Peukert's law: t = H (C / (I H))^k, with C rated over H hours.
 
@@ -237,6 +242,7 @@ def peukert_time_s(rated_ah: float, rated_time_s: float, current_a: float, expon
     return 3600 * hours * math.pow(ratio, exponent)
 
 
+@computed
 def peukert_rate_share(duration_s: float, rated_time_s: float, exponent: float = 1.15) -> float:
     """Share of the rated capacity that a discharge over `duration_s` brings out by Peukert's law.
 
@@ -256,11 +262,13 @@ def cells(nominal_v: float) -> int:
     return count
 
 
+@computed
 def end_voltage_v(nominal_v: float, cell_end_v: float = CELL_END_V) -> float:
     """Voltage of the battery at the end of discharge: 10.5 V for 12 V, 21.0 V for 24 V."""
     return cells(nominal_v) * positive("cell_end_v", cell_end_v)
 
 
+@computed
 def float_voltage_v(nominal_v: float, temperature_c: float = 25.0, cell_float_v: float = CELL_FLOAT_V) -> float:
     """Float voltage with -3 mV per cell and kelvin above 25 degC; the highest voltage that the loads see."""
     drift = FLOAT_COMPENSATION_V_PER_K * (finite("temperature_c", temperature_c) - 25)
@@ -299,6 +307,7 @@ def next_capacity_ah(required_ah: float) -> float | None:
     return next((size for size in USUAL_CAPACITIES_AH if size >= required_ah), None)
 
 
+@computed
 def charge_current_a(
     capacity_ah: float,
     time_s: float = RECHARGE_TIME_S,
@@ -310,6 +319,7 @@ def charge_current_a(
     return charge_factor * fraction * positive("capacity_ah", capacity_ah) * 3600 / positive("time_s", time_s)
 
 
+@computed
 def charge_time_s(
     capacity_ah: float,
     current_a: float,
@@ -343,6 +353,7 @@ def service_life_s(rated_life_s: float, mean_temperature_c: float, rated_tempera
     return positive("rated_life_s", rated_life_s) * math.pow(0.5, excess / 10)
 
 
+@computed
 def days_of_operation(rated_cycles: float, operations_per_day: float, share: float = 0.5) -> float:
     """Days until `share` of a stand-alone lock's rated operations is used (half is common practice)."""
     if not 0 < share <= 1:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
-from .numbers import finite, not_negative, positive, share
+from .numbers import computed, finite, not_negative, positive, share
 
 COPPER_ALPHA_20_PER_K: Final = 0.00393
 """Temperature coefficient of annealed copper at 20 degC (IEC 60028); not for a value at another reference."""
@@ -27,11 +27,13 @@ BRIDGE_DROP_V: Final = 2 * DIODE_DROP_V
 """A bridge rectifier inside a polarity-free lock lets the coil freewheel through two diodes in series."""
 
 
+@computed
 def coil_resistance_ohm(voltage_v: float, current_a: float) -> float:
     """Resistance of a DC coil from its rated voltage and current, at the temperature they were stated for."""
     return positive("voltage_v", voltage_v) / positive("current_a", current_a)
 
 
+@computed
 def resistance_at_ohm(
     resistance_ohm: float,
     temperature_c: float,
@@ -62,6 +64,7 @@ def hot_current_fraction(temperature_rise_k: float, reference_c: float = 20.0) -
     return 1 / resistance_at_ohm(1.0, reference_c + temperature_rise_k, reference_c)
 
 
+@computed
 def temperature_rise_k(cold_ohm: float, hot_ohm: float, reference_c: float = 20.0) -> float:
     """Mean temperature rise of a copper winding from its two resistances (the resistance method)."""
     positive("cold_ohm", cold_ohm)
@@ -70,16 +73,19 @@ def temperature_rise_k(cold_ohm: float, hot_ohm: float, reference_c: float = 20.
     return (hot_ohm / cold_ohm - 1) / slope
 
 
+@computed
 def stored_energy_j(inductance_h: float, current_a: float) -> float:
     """Energy in the coil, L I^2 / 2."""
     return 0.5 * not_negative("inductance_h", inductance_h) * finite("current_a", current_a) ** 2
 
 
+@computed
 def time_constant_s(inductance_h: float, resistance_ohm: float) -> float:
     """L / R."""
     return not_negative("inductance_h", inductance_h) / positive("resistance_ohm", resistance_ohm)
 
 
+@computed
 def rise_current_a(
     time_s: float, inductance_h: float, resistance_ohm: float, voltage_v: float, initial_a: float = 0.0
 ) -> float:
@@ -226,6 +232,7 @@ def clamp_across_switch_v(clamp_v: float, supply_v: float) -> float | None:
     return effective if effective > 0 else None
 
 
+@computed
 def unsuppressed_peak_v(current_a: float, inductance_h: float, capacitance_f: float, initial_v: float = 0.0) -> float:
     """Upper bound of the coil voltage when only a capacitance takes the energy: sqrt(V0^2 + I0^2 L / C).
 
@@ -241,6 +248,7 @@ def unsuppressed_peak_v(current_a: float, inductance_h: float, capacitance_f: fl
     )
 
 
+@computed
 def force_fraction(current_fraction: float) -> float:
     """Force of an unsaturated magnet over its full force: about the square of the current fraction."""
     return not_negative("current_fraction", current_fraction) ** 2

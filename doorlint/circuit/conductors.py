@@ -25,6 +25,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, Literal
 
+from .numbers import computed
+
 __all__ = [
     "ALUMINIUM",
     "AWG_STRANDING_FACTOR",
@@ -223,6 +225,7 @@ def awg_area_mm2(number: int) -> float:
 # --- resistance of one conductor --------------------------------------------------------------------------
 
 
+@computed
 def temperature_factor(
     temperature_c: float,
     alpha_20c_per_k: float = COPPER.alpha_20c_per_k,
@@ -383,6 +386,7 @@ def loop_resistance_ohm(
     return (out + back) * length + series_ohm(extra_ohm)
 
 
+@computed
 def pair_loop_ohm(conductor_ohm_per_m: float, length_m: float) -> float:
     """Loop resistance in ohm of one pair, one wire out and the other back: 2 r L (the figure cable
     standards limit).
@@ -392,6 +396,7 @@ def pair_loop_ohm(conductor_ohm_per_m: float, length_m: float) -> float:
     )
 
 
+@computed
 def pairset_loop_ohm(conductor_ohm_per_m: float, length_m: float, pairsets: int = 1) -> float:
     """Loop resistance in ohm as power over Ethernet uses a cable: one pair out, one pair back, wires of a
     pair in parallel.
@@ -407,6 +412,7 @@ def pairset_loop_ohm(conductor_ohm_per_m: float, length_m: float, pairsets: int 
 # --- what passes ------------------------------------------------------------------------------------------
 
 
+@computed
 def permitted_loop_ohm(
     *,
     source_v: float,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final, Literal
 
-from .numbers import not_negative, positive
+from .numbers import computed, not_negative, positive
 
 DC13_S_PER_W: Final = 0.006
 """IEC 60947-5-1: time to 95 % of the steady current in the DC-13 test, per watt of Ue x Ie."""
@@ -188,6 +188,7 @@ def leakage_limit_a(drop_out_a: float, margin: float = PRACTICE_LEAKAGE_MARGIN) 
     return positive("drop_out_a", drop_out_a) * margin
 
 
+@computed
 def leakage_into_coil_a(leakage_a: float, coil_ohm: float, bleeder_ohm: float | None = None) -> float:
     """Part of an output's leakage that flows through the coil, beside a bleed resistor if there is one.
 
@@ -200,6 +201,7 @@ def leakage_into_coil_a(leakage_a: float, coil_ohm: float, bleeder_ohm: float | 
     return leakage_a * positive("bleeder_ohm", bleeder_ohm) / (bleeder_ohm + coil_ohm)
 
 
+@computed
 def bleeder_resistance_ohm(leakage_a: float, coil_ohm: float, limit_a: float) -> float | None:
     """Largest bleed resistor that keeps the coil's leakage at `limit_a`; None when none is needed."""
     not_negative("leakage_a", leakage_a)
@@ -208,6 +210,7 @@ def bleeder_resistance_ohm(leakage_a: float, coil_ohm: float, limit_a: float) ->
     return None if leakage_a <= limit_a else coil_ohm * limit_a / (leakage_a - limit_a)
 
 
+@computed
 def resistor_power_w(voltage_v: float, resistance_ohm: float) -> float:
     """Power that a bleed resistor takes while the lock is on."""
     return not_negative("voltage_v", voltage_v) ** 2 / positive("resistance_ohm", resistance_ohm)

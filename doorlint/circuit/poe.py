@@ -15,7 +15,7 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import Final, Literal
 
-from .numbers import not_negative, positive
+from .numbers import computed, not_negative, positive
 
 COPPER_ALPHA_20_PER_K: Final = 0.00393
 
@@ -181,6 +181,7 @@ def granted_power_w(port_w: float, requested_w: float) -> float:
     return min(not_negative("port_w", port_w), not_negative("requested_w", requested_w))
 
 
+@computed
 def channel_ohm(
     length_m: float,
     conductor_ohm_per_m: float,
@@ -207,6 +208,7 @@ def channel_ohm(
     return (length_m * conductor_ohm_per_m * warm + not_negative("extra_ohm", extra_ohm)) / pairsets
 
 
+@computed
 def pd_voltage_v(pse_v: float, channel_ohm: float, pd_w: float) -> float | None:
     """Voltage at a PD that draws the constant power `pd_w`: (V + sqrt(V^2 - 4 P R)) / 2.
 
@@ -219,12 +221,14 @@ def pd_voltage_v(pse_v: float, channel_ohm: float, pd_w: float) -> float | None:
     return (pse_v + math.sqrt(under)) / 2 if under >= 0 else None
 
 
+@computed
 def pse_power_w(pse_v: float, channel_ohm: float, pd_w: float) -> float | None:
     """Power that leaves the port for `pd_w` at the PD; None when there is no operating point."""
     at_pd = pd_voltage_v(pse_v, channel_ohm, pd_w)
     return None if at_pd is None else pse_v * pd_w / at_pd
 
 
+@computed
 def power_after_channel_w(pse_w: float, pse_v: float, channel_ohm: float) -> float | None:
     """Power at the channel's end when the port gives `pse_w` at `pse_v`: P - (P/V)^2 R.
 
@@ -264,6 +268,7 @@ def chain_efficiency(*efficiencies: float) -> float:
     return math.prod(_efficiency("efficiency", each) for each in efficiencies)
 
 
+@computed
 def converter_input_w(output_w: float, efficiency: float) -> float:
     """Power that a converter draws for `output_w`."""
     return not_negative("output_w", output_w) / _efficiency("efficiency", efficiency)
@@ -282,6 +287,7 @@ def left_for_outputs_w(pd_w: float, efficiency: float, electronics_w: float) -> 
     return converter_output_w(pd_w, efficiency) - not_negative("electronics_w", electronics_w)
 
 
+@computed
 def splitter_current_a(pd_w: float, efficiency: float, output_v: float) -> float:
     """Current that a splitter can give at `output_v` from `pd_w` at its input."""
     return converter_output_w(pd_w, efficiency) / positive("output_v", output_v)
@@ -321,6 +327,7 @@ def judge_peak(granted: PoeClass, peak_w: float, duration_s: float, duty: float 
     return Peak.WITHIN if peak_w <= granted.pd_peak_w else Peak.UNDEFINED
 
 
+@computed
 def hold_up_capacitance_f(shortfall_w: float, duration_s: float, start_v: float, end_v: float) -> float:
     """Capacitance that bridges a shortfall of power: C = 2 E / (V1^2 - V2^2)."""
     not_negative("shortfall_w", shortfall_w)
@@ -341,6 +348,7 @@ def keeps_power(granted: PoeClass, idle_w: float, voltage_v: float = HIGHEST_VOL
     return not_negative("idle_w", idle_w) >= mps_minimum_w(granted, voltage_v) * (1 - 1e-12)
 
 
+@computed
 def inrush_time_s(capacitance_f: float, current_a: float = INRUSH_LOW_A, voltage_v: float = HIGHEST_VOLTAGE_V) -> float:
     """Time to charge an input capacitance at constant current: C V / I."""
     return (
@@ -389,6 +397,7 @@ def budget_demand_w(ports: Iterable[PortUse], allocation: Literal["class", "use"
     return math.fsum(parts)
 
 
+@computed
 def ports_that_fit(budget_w: float, per_port_w: float, share: float = 1.0) -> int:
     """Number of equal ports that a budget serves, using at most `share` of it (0.8 is common practice)."""
     not_negative("budget_w", budget_w)
@@ -406,6 +415,7 @@ class PassThrough:
     voltage_v: float
 
 
+@computed
 def pass_through(
     pse_w: float, pse_v: float, near_ohm: float, own_w: float, far_ohm: float, own_efficiency: float = 1.0
 ) -> PassThrough | None:

@@ -192,7 +192,10 @@ def coil_ohm(coil: Coil) -> float:
     """Resistance of the winding. Raises Undecided where neither it nor rated voltage and current are known."""
     if isinstance(coil.resistance, Quantity):
         return _above_zero(coil, "resistance")
-    return float(nominal(known(coil, "voltage", Band))) / _above_zero(coil, "current")
+    volts = nominal(known(coil, "voltage", Band))
+    if volts <= 0:
+        raise Undecided("voltage", coil.at("voltage"), stated=True)
+    return float(volts) / _above_zero(coil, "current")
 
 
 def holding_current_a(switched: SwitchedCoil) -> float:

@@ -317,6 +317,10 @@ class _State:
 STEADY = _State("steady")
 
 
+Problems = dict[Problem, tuple[WorstLoad, ...] | Invalid]
+"""Circuits as numbers alone, with their solutions."""
+
+
 @dataclass
 class Voltages:
     """The voltages of a spec, each unit and state solved when first asked for and then kept."""
@@ -326,7 +330,7 @@ class Voltages:
     _units: dict[str, Unit] = field(default_factory=dict)
     _lines: dict[str, Line | Undecided] = field(default_factory=dict)
     _solved: dict[tuple[str, _State], LoadVoltage | Undecided] = field(default_factory=dict)
-    _problems: dict[Problem, tuple[WorstLoad, ...] | Invalid] = field(default_factory=dict)
+    _problems: Problems = field(default_factory=dict)
     _posed: dict[tuple[str, _State], Problem] = field(default_factory=dict)
     _states: dict[tuple[str, str], _State] = field(default_factory=dict)
 
@@ -336,7 +340,7 @@ class Voltages:
                 self._units[key_of(feed)] = unit
 
     @property
-    def problems(self) -> dict[Problem, tuple[WorstLoad, ...] | Invalid]:
+    def problems(self) -> Problems:
         """The circuits solved so far, as numbers alone. Another `Voltages` may be given them to begin with."""
         return self._problems
 

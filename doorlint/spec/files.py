@@ -6,7 +6,7 @@ import contextlib
 import os
 import re
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -36,10 +36,38 @@ class SpecError(Exception):
 @dataclass(frozen=True, slots=True)
 class Overlay:
     """Texts that stand in for files on disk: an editor's unsaved text, or the copy that a repair is tried on.
-    Keys are resolved paths. `known` holds documents of other files that were read before and have not changed."""
+    Keys are resolved paths. `known` holds documents of other files that were read before and have not changed;
+    `library` remembers documents from one reading to the next."""
 
     texts: Mapping[Path, str] = field(default_factory=dict)
     known: Mapping[Path, Document] = field(default_factory=dict)
+    library: Library | None = None
+
+
+_Stamp = tuple[int, int, int]
+
+
+@dataclass
+class Library:
+    """Documents by path, each taken again as long as its file, or the text that stands in for it, is the same."""
+
+    _files: dict[Path, tuple[_Stamp, Document]] = field(default_factory=dict)
+    _texts: dict[Path, Document] = field(default_factory=dict)
+
+    def of_text(self, path: Path, name: str, text: str) -> Document:
+        """The document of a text that stands in for a file."""
+        held = self._texts.get(path)
+        if held is None or held.name != name or held.text != text:
+            held = self._texts[path] = parse(text, name)
+        return held
+
+    def of_file(self, path: Path, name: str, stamp: os.stat_result, read: Callable[[], Document]) -> Document:
+        """The document of a file whose stamp was taken before it is read, so that a change in between is met later."""
+        now = (stamp.st_mtime_ns, stamp.st_size, stamp.st_ino)
+        held = self._files.get(path)
+        if held is None or held[0] != now or held[1].name != name:
+            held = self._files[path] = (now, read())
+        return held[1]
 
 
 @dataclass(frozen=True)
@@ -65,16 +93,18 @@ def read_document(path: Path, name: str, overlay: Overlay) -> Document:
     real = path.resolve()
     text = overlay.texts.get(real)
     if text is not None:
-        return parse(text, name)
+        return parse(text, name) if overlay.library is None else overlay.library.of_text(real, name, text)
     known = overlay.known.get(real)
     if known is not None and known.name == name:
         return known
-    mode = path.stat().st_mode
-    if not stat.S_ISREG(mode):
-        raise OSError("is a folder" if stat.S_ISDIR(mode) else "is no regular file")
-    if path.stat().st_size > LARGEST_FILE:
+    stamp = path.stat()
+    if not stat.S_ISREG(stamp.st_mode):
+        raise OSError("is a folder" if stat.S_ISDIR(stamp.st_mode) else "is no regular file")
+    if stamp.st_size > LARGEST_FILE:
         raise OSError(f"is larger than {LARGEST_FILE // 1024 // 1024} MiB")
-    return read_text(path.read_bytes(), name)
+    if overlay.library is None:
+        return read_text(path.read_bytes(), name)
+    return overlay.library.of_file(real, name, stamp, lambda: read_text(path.read_bytes(), name))
 
 
 def why(error: OSError | ValueError) -> str:

@@ -33,6 +33,9 @@ from .model import (
 
 P = TypeVar("P", bound=Part)
 
+_LONGEST_SHOWN = 60
+"""Characters of a name that a message repeats."""
+
 
 @dataclass(frozen=True, slots=True)
 class Node:
@@ -71,7 +74,8 @@ class _Report:
         near = get_close_matches(written, choices, n=1, cutoff=0.6)
         hint = f"; did you mean {near[0]}?" if near else ""
         related = (Related(choices[near[0]].place.key, f"{near[0]} is defined here"),) if near else ()
-        self.add("reference/unknown-id", f"{what} {written!r} is not defined{hint}", place, subject, related)
+        shown = written if len(written) <= _LONGEST_SHOWN else f"{written[:_LONGEST_SHOWN]}..."
+        self.add("reference/unknown-id", f"{what} {shown!r} is not defined{hint}", place, subject, related)
 
 
 def _readers(cls: type[Part]) -> tuple[tuple[str, str, Reader], ...]:
@@ -116,6 +120,8 @@ def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
     if reader.what == "words":
         listed = [value] if isinstance(value, str) else value
         if not isinstance(listed, list) or not all(isinstance(word, str) for word in listed):
+            return UNKNOWN
+        if any(report.faulty and node.place.child(index) in report.faulty for index in range(len(listed))):
             return UNKNOWN
         return UNKNOWN if listed == ["unknown"] else tuple(listed)
     if reader.what == "flag":
@@ -167,11 +173,22 @@ def _gathered(files: Files, section: str, report: _Report) -> dict[str, Node]:
     return found
 
 
-def read_spec(files: Files, faulty: frozenset[Place] = frozenset()) -> tuple[Spec | None, tuple[Outcome, ...]]:
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """A part of a spec: some of its openings, with the power sources that they and the hardware sets speak of."""
+
+    openings: frozenset[str]
+    power: frozenset[str]
+
+
+def read_spec(
+    files: Files, faulty: frozenset[Place] = frozenset(), only: Scope | None = None
+) -> tuple[Spec | None, tuple[Outcome, ...]]:
     """The model of the spec and the findings made on the way. The spec is None when the root has no content.
 
     `faulty`: values that the schema has refused already, a word outside its list for instance. They read as UNKNOWN
-    too, so that no rule meets a word that it does not know.
+    too, so that no rule meets a word that it does not know. `only`: the part of the spec to read; all
+    of it without.
     """
     report = _Report(faulty)
     root = files.documents[files.root]
@@ -181,10 +198,14 @@ def read_spec(files: Files, faulty: frozenset[Place] = frozenset()) -> tuple[Spe
     project = _project(project_node or Node({}, Place(files.root, "")), report)
     products = {k: _part(Product, n, report, k, id=k) for k, n in _gathered(files, "products", report).items()}
     cables = {k: _part(Cable, n, report, k, id=k) for k, n in _gathered(files, "cables", report).items()}
-    power = {k: _part(PowerSource, n, report, k, id=k) for k, n in _gathered(files, "power", report).items()}
+    sources = _gathered(files, "power", report)
+    power = {
+        k: _part(PowerSource, n, report, k, id=k) for k, n in sources.items() if only is None or k in only.power
+    }
     sets = _gathered(files, "hardware_sets", report)
     reader = OpeningReader(products, cables, sets, report)
-    openings = {k: reader.opening(k, n) for k, n in _gathered(files, "openings", report).items()}
+    written = _gathered(files, "openings", report)
+    openings = {k: reader.opening(k, n) for k, n in written.items() if only is None or k in only.openings}
     spec = Spec(
         root=files.root,
         project=project,
@@ -214,10 +235,9 @@ def _waivers(files: Files, report: _Report) -> Iterator[Waiver]:
                     yield _entry(Waiver, Node(value, node.place.child(index)), report, "waivers")
 
 
-def opening_reader(files: Files, spec: Spec, faulty: frozenset[Place] = frozenset()) -> OpeningReader:
-    """A reader of openings beside those of a spec that was read already, with its sets and sheets."""
-    report = _Report(faulty)
-    return OpeningReader(spec.products, spec.cables, _gathered(files, "hardware_sets", report), report)
+def set_nodes(files: Files) -> Mapping[str, Node]:
+    """The hardware sets of a spec as they stand."""
+    return _gathered(files, "hardware_sets", _Report())
 
 
 def read_source(key: str, value: Mapping[str, Any], place: Place) -> tuple[PowerSource, tuple[Outcome, ...]]:
@@ -249,12 +269,14 @@ class OpeningReader:
     products: Mapping[str, Product]
     cables: Mapping[str, Cable]
     sets: Mapping[str, Node]
-    report: _Report
+    report: _Report = field(default_factory=_Report)
     _in_sets: dict[str, dict[str, _SetItem | None]] = field(default_factory=dict)
 
-    def read(self, key: str, value: Any, place: Place) -> tuple[Opening, tuple[Outcome, ...]]:
+    def read(
+        self, key: str, value: Any, place: Place, faulty: frozenset[Place]
+    ) -> tuple[Opening, tuple[Outcome, ...]]:
         """An opening by itself and the findings made on the way."""
-        apart = replace(self, report=_Report(self.report.faulty), _in_sets={})
+        apart = replace(self, report=_Report(faulty), _in_sets={})
         return apart.opening(key, Node(value, place)), tuple(apart.report.findings)
 
     def opening(self, key: str, node: Node) -> Opening:

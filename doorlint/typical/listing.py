@@ -41,10 +41,16 @@ class Listing(Sequence[Outcome]):
             found = [outcome for outcome in self._single if outcome.kind in wanted]
             for names, bundles in self._openings:
                 for bundle in bundles:
-                    for kind in wanted & bundle.by_kind.keys():
-                        found += [told(outcome, names) for outcome in bundle.by_kind[kind]]
+                    for kind in wanted & bundle.kinds:
+                        found += [told(outcome, names) for outcome in bundle.of(kind)]
             self._kinds[wanted] = tuple(sorted(found, key=self._key))
         return self._kinds[wanted]
+
+    def with_kind(self, kind: Kind, outcomes: Iterable[Outcome]) -> Listing:
+        """The same outcomes, but for those of one kind, which are given anew."""
+        single = [outcome for outcome in self._single if outcome.kind is not kind]
+        left = [(names, tuple(bundle.without(kind) for bundle in bundles)) for names, bundles in self._openings]
+        return Listing([*single, *outcomes], left, self._documents)
 
     def _key(self, outcome: Outcome) -> tuple[int, int, str, str, str]:
         order = self._order
@@ -77,7 +83,7 @@ class Listing(Sequence[Outcome]):
         return iter(self._told())
 
     def __len__(self) -> int:
-        return len(self._single) + sum(len(b.outcomes) for _, bundles in self._openings for b in bundles)
+        return len(self._single) + sum(b.size for _, bundles in self._openings for b in bundles)
 
     def __eq__(self, other: object) -> bool:
         return self._told() == tuple(other) if isinstance(other, Sequence) else NotImplemented
@@ -107,3 +113,11 @@ def of_kinds(outcomes: Sequence[Outcome], kinds: Iterable[Kind]) -> Sequence[Out
         return outcomes.of_kinds(kinds)
     wanted = frozenset(kinds)
     return tuple(outcome for outcome in outcomes if outcome.kind in wanted)
+
+
+def with_kind(outcomes: Sequence[Outcome], kind: Kind, given: Iterable[Outcome]) -> Sequence[Outcome]:
+    """The same outcomes in the same order, but for those of one kind, which are given anew with their places."""
+    if isinstance(outcomes, Listing):
+        return outcomes.with_kind(kind, given)
+    anew = iter(given)
+    return tuple(next(anew) if outcome.kind is kind else outcome for outcome in outcomes)

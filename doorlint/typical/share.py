@@ -1,9 +1,10 @@
-"""The rules applied to like openings once, and the outcomes handed to each of them."""
+"""The outcomes that like openings share, handed to each of them, and what is left to be judged one by one."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -11,42 +12,18 @@ from ..circuit.feeds import Feed, LoadedContact, LoadedOutput
 from ..circuit.poe_links import PoeLink
 from ..circuit.releases import SwitchedCoil
 from ..context import Context
-from ..judging import Judge, check_places
-from ..outcome import Outcome
+from ..judging import Judge
 from ..rulebook import Rule
-from ..spec.model import Item, Opening, PowerSource, Spec
-from ..spec.read import OpeningReader
-from .signs import Likeness, Signs
-from .stand_in import WIDE, Asked, StandIn, Unfit, stand_in
-from .telling import Bundle, bundle, table, told
+from ..spec.model import Item, Opening, PowerSource
+from .families import Families
+from .signs import Likeness
+from .tasks import Gathering, dispatch
+from .telling import Bundle, table
+from .world import World
 
 OPENING_SUBJECTS: Final = frozenset({Opening, Item, Feed, LoadedOutput, LoadedContact, SwitchedCoil, PoeLink})
 """Subjects of which every one, or all but those of power sources, belongs to one opening. An output of a power source
 belongs to the opening that it feeds, if it feeds no other."""
-
-_SAID_FREELY: Final = frozenset({("", "title"), ("", "from"), ("", "to"), ("", "note")})
-"""Differ from opening to opening, so that what asks for them is as well worked out for each."""
-
-
-Task = tuple[str, int]
-"""A rule and the number of the subject that it is applied to, of those of its type in the opening."""
-
-
-@dataclass
-class Group:
-    """Rules and subjects that asked for the same own fields, and their outcomes by the values of these."""
-
-    tasks: tuple[Task, ...]
-    asked: tuple[Asked, ...]
-    found: dict[tuple[object, ...], Bundle] = field(default_factory=dict)
-
-
-@dataclass
-class Family:
-    """Openings of one likeness. alone: the rules that are applied to each of them by itself."""
-
-    groups: list[Group] = field(default_factory=list)
-    alone: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -62,31 +39,39 @@ class Shared:
 
 
 @dataclass
-class Typical:
-    """The families of one spec's world: its project, products, cables and sets, its rules and house standards."""
+class Sharing:
+    """The sharing of one review. With an executor the families that are not known yet are worked out there, while the
+    caller goes on; what it does not bring back is worked out here."""
 
-    families: dict[bytes, Family | None] = field(default_factory=dict)
-    facts: dict[str, tuple[Callable[[Spec], bool], bool]] = field(default_factory=dict)
+    families: Families
+    likenesses: Sequence[Likeness]
+    judges: Mapping[str, Judge]
+    world: World
+    gathering: Gathering = field(default_factory=Gathering)
 
-    def share(
-        self, likenesses: Sequence[Likeness], judges: Sequence[Judge], signs: Signs, reader: OpeningReader,
-        context: Context, least: int = 2,
-    ) -> Shared:  # fmt: skip
-        """Share what openings have in common, where at least `least` of them are alike (or were met before)."""
-        local = {each.module.RULE.id: each for each in judges if each.module.RULE.over in OPENING_SUBJECTS}
-        if any(context.fact(what, compute) != was for what, (compute, was) in self.facts.items()):
-            self.families.clear()
-        work = _Work(local, signs, reader, context)
-        sizes = Counter(each.key for each in likenesses)
+    def begin(self, executor: Executor | None, workers: int) -> None:
+        """Send out what is not known yet."""
+        if executor is None or not self.likenesses:
+            return
+        # the first opening tells which facts about the whole spec the rules ask for
+        self.families.bundles(self.likenesses[0], self.judges, self.world)
+        facts = {what: self.world.fact(what, compute) for what, compute in self.families.facts.items()}
+        unknown = [each for each in self.likenesses if not self.families.known(each)]
+        self.gathering = dispatch(executor, workers, unknown, self.judges, self.world.apart(facts))
+
+    def end(self, context: Context, tell: Callable[[str, int, int], None]) -> Shared:
+        """What all openings share; `tell` is told how far it is."""
+        for found in self.gathering.families():
+            self.families.take(found)
         openings = []
         alone: dict[str, list[str]] = {}
         taken: set[str] = set()
         whole: set[str] = set()
-        for likeness in likenesses:
-            if sizes[likeness.key] < least and likeness.key not in self.families:
-                continue
-            bundles = self._bundles(likeness, work)
-            family = self.families[likeness.key]
+        for number, likeness in enumerate(self.likenesses):
+            if number % 50 == 0:
+                tell("judging openings", number, len(self.likenesses))
+            bundles = self.families.bundles(likeness, self.judges, self.world)
+            family = self.families.found[likeness.key]
             if bundles is None or family is None:
                 continue
             taken.add(likeness.id)
@@ -98,119 +83,17 @@ class Typical:
         apart = tuple(name for name in context.spec.openings if name not in taken)
         return Shared(tuple(openings), {rule: tuple(names) for rule, names in alone.items()}, apart, frozenset(whole))
 
-    def _bundles(self, likeness: Likeness, work: _Work) -> tuple[Bundle, ...] | None:
-        made: StandIn | None = None
-        found: list[Bundle] = []
-        if likeness.key not in self.families:
-            try:
-                made = work.stand_in(likeness)
-                self.families[likeness.key] = work.family(likeness, made)
-            except Unfit:
-                self.families[likeness.key] = None
-        family = self.families[likeness.key]
-        if family is None:
-            return None
-        for group in family.groups:
-            key = _values(likeness, group.asked)
-            if key not in group.found:
-                try:
-                    made = made if made is not None else work.stand_in(likeness)
-                except Unfit:
-                    return None
-                if not work.add(family, group, likeness, made):
-                    return self._bundles(likeness, work)
-                key = _values(likeness, group.asked)
-            found.append(group.found[key])
-        if made is not None:
-            for what, compute in made.facts.items():
-                self.facts[what] = (compute, work.context.fact(what, compute))
-        return tuple(found)
 
-
-@dataclass(frozen=True)
-class _Work:
-    """What is needed to judge a stand-in."""
-
-    judges: Mapping[str, Judge]
-    signs: Signs
-    reader: OpeningReader
-    context: Context
-
-    def stand_in(self, likeness: Likeness) -> StandIn:
-        return stand_in(likeness, self.signs, self.reader, self.context)
-
-    def family(self, likeness: Likeness, made: StandIn) -> Family:
-        """All rules applied to a stand-in, by what they ask."""
-        alone = set()
-        grouped: dict[tuple[Asked, ...], list[tuple[Task, list[Outcome]]]] = {}
-        for each in self.judges.values():
-            found = []
-            for number in range(len(made.subjects_here[_over(each)])):
-                outcomes, asked = self._judged(each, number, likeness, made)
-                if outcomes is None:
-                    alone.add(each.module.RULE.id)
-                    break
-                found.append((tuple(sorted(asked)), (each.module.RULE.id, number), outcomes))
-            else:
-                for fields, task, outcomes in found:
-                    grouped.setdefault(fields, []).append((task, outcomes))
-        family = Family(alone=frozenset(alone))
-        for fields, tasks in grouped.items():
-            group = Group(tuple(task for task, _ in tasks), fields)
-            group.found[_values(likeness, fields)] = bundle(o for _, outcomes in tasks for o in outcomes)
-            family.groups.append(group)
-        return family
-
-    def add(self, family: Family, group: Group, likeness: Likeness, made: StandIn) -> bool:
-        """Judge the tasks of a group for other values of its fields. False where a rule turned out to be one that is
-        applied to each opening by itself, so that the groups have changed."""
-        kept: list[Outcome] = []
-        wanted = set(group.asked)
-        for rule, number in group.tasks:
-            outcomes, asked = self._judged(self.judges[rule], number, likeness, made)
-            if outcomes is None:
-                self._leave_alone(family, rule)
-                return False
-            kept += outcomes
-            wanted |= asked
-        if wanted != set(group.asked):
-            group.asked = tuple(sorted(wanted))
-            group.found.clear()
-        group.found[_values(likeness, group.asked)] = bundle(kept)
-        return True
-
-    def _leave_alone(self, family: Family, rule: str) -> None:
-        """Take a rule out of the groups. Openings that were served already keep what they have: it holds for them."""
-        family.alone |= {rule}
-        for group in family.groups:
-            if any(task[0] == rule for task in group.tasks):
-                group.tasks = tuple(task for task in group.tasks if task[0] != rule)
-                group.found.clear()
-
-    def _judged(
-        self, each: Judge, number: int, likeness: Likeness, made: StandIn
-    ) -> tuple[list[Outcome] | None, set[Asked]]:
-        subject = made.subjects_here[_over(each)][number]
-        outcomes: list[Outcome] | None
-        with made.asking.noted() as asked:
-            try:
-                outcomes = list(each.outcomes(subject, made))
-                names = table(likeness.names)
-                for outcome in outcomes:
-                    check_places(told(outcome, names), each.files)
-            except (Exception, SystemExit):  # the rule breaks, or the stand-in lacks something: each by itself
-                outcomes = None
-        return (None if WIDE in asked or asked & _SAID_FREELY else outcomes), asked
-
-
-def _over(judge: Judge) -> type[Any]:
-    over = judge.module.RULE.over
-    assert over is not None
-    return over
-
-
-def _values(likeness: Likeness, fields: tuple[Asked, ...]) -> tuple[object, ...]:
-    return _frozen(tuple(likeness.own(asked) for asked in fields))
+def sharing(
+    families: Families, likenesses: Sequence[Likeness], judges: Sequence[Judge], world: World, least: int = 2
+) -> Sharing:
+    """The sharing of those openings of which at least `least` are alike, or which are of a family that is known."""
+    if world.context is not None:
+        families.outdated(world.context.fact)
+    sizes = Counter(each.key for each in likenesses)
+    taken = [each for each in likenesses if sizes[each.key] >= least or each.key in families.found]
+    local = {each.module.RULE.id: each for each in judges if each.module.RULE.over in OPENING_SUBJECTS}
+    return Sharing(families, taken, local, world)
 
 
 def opening_of(subject: Any, whole: frozenset[str]) -> str | None:

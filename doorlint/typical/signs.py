@@ -13,11 +13,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, Final
 
+from ..outcome import Place
 from ..spec.files import Files
-from ..spec.model import Opening
+from ..spec.model import Opening, Spec
 
 OPENING: Final = "\U000f0000"
 OPENING_FILE: Final = "\U000f0001"
+OPENING_PLACE: Final = Place(OPENING_FILE, f"/openings/{OPENING}")
 _SOURCES: Final = 0xF1000
 _SOURCE_FILES: Final = 0xF2000
 _OUTPUTS: Final = 0xF3000
@@ -43,12 +45,11 @@ _Uses = dict[str, dict[str, None]]
 
 @dataclass(frozen=True, slots=True)
 class Signed:
-    """A power source with its sign, the outputs that are used of it with theirs, and what feeds it, in signs."""
+    """A power source with its sign; its entry holds the outputs that are used alone, and signs in place of names."""
 
     sign: str
     id: str
-    outputs: tuple[tuple[str, str], ...]
-    fed_from: str | None
+    entry: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +81,13 @@ class Likeness:
 
 @dataclass
 class Signs:
-    """Finds the likeness of the openings of one spec; what is said of its sources and sets is worked out once.
+    """Finds the likeness of the openings that were read of one spec; what is said of its sources and sets is worked out once.
 
     faulty: (section, id) of the openings and power sources in which the format has faults.
     """
 
     files: Files
+    spec: Spec
     faulty: frozenset[tuple[str, str]] = frozenset()
     _power: Mapping[str, tuple[str, Any]] = field(default_factory=dict)
     _sets: Mapping[str, Any] = field(default_factory=dict)
@@ -94,10 +96,12 @@ class Signs:
     _in_sets: dict[str, tuple[frozenset[str], frozenset[str]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self._power = dict(_entries(self.files, "power"))
+        self._power = {name: found for name, found in _entries(self.files, "power") if name in self.spec.power}
         self._sets = {name: entry for name, (_, entry) in _entries(self.files, "hardware_sets")}
 
-        for _, (_, entry) in _entries(self.files, "openings"):
+        for name, (_, entry) in _entries(self.files, "openings"):
+            if name not in self.spec.openings:
+                continue
             items = entry.get("items") if isinstance(entry, dict) else None
             if isinstance(items, dict):
                 self._users.update({text for item in items.values() if isinstance(item, dict) for text in _feeds(item)})
@@ -111,13 +115,9 @@ class Signs:
     def likenesses(self) -> Iterator[Likeness]:
         """The likeness of every opening that has one, in the order of the spec."""
         for name, (file, entry) in _entries(self.files, "openings"):
-            found = self.likeness(name, file, entry)
+            found = self.likeness(name, file, entry) if name in self.spec.openings else None
             if found is not None:
                 yield found
-
-    def source_entry(self, name: str) -> Any:
-        """A power source as it stands in its file."""
-        return self._power[name][1]
 
     def likeness(self, name: str, file: str, entry: Any) -> Likeness | None:
         """The likeness of an opening; None for one that leans on other openings or is not plain enough to tell."""
@@ -170,7 +170,7 @@ class Signs:
             used = tuple((output, output_signs[output]) for output in uses[source] if output)
             upstream = self.upstream(source)
             fed_from = None if upstream is None else _signed(upstream, signs, output_signs)
-            power.append(Signed(sign, source, used, fed_from))
+            power.append(Signed(sign, source, self._signed_entry(source, used, fed_from)))
             outputs_of = tuple((mark, self._content(source, output)) for output, mark in used)
             described.append((sign, self._content(source, ""), fed_from, outputs_of))
         signed_items = {
@@ -255,6 +255,18 @@ class Signs:
                     waiting += [head] if head in self._power else []
             self._in_sets[set_id] = frozenset(items if isinstance(items, dict) else ()), frozenset(found)
         return self._in_sets[set_id]
+
+    def _signed_entry(self, source: str, used: tuple[tuple[str, str], ...], fed_from: str | None) -> Mapping[str, Any]:
+        entry = dict(self._power[source][1])
+        if entry.get("outputs"):
+            entry["outputs"] = {sign: entry["outputs"][output] for output, sign in used}
+        if fed_from is not None:
+            entry["fed_from"] = fed_from
+        return entry
+
+    def named_by_sets(self) -> frozenset[str]:
+        """The power sources that sets name, with all that feed these."""
+        return frozenset(name for set_id in self._sets for name in self._of_set(set_id)[1])
 
     def _content(self, source: str, output: str) -> bytes:
         key = (source, output)

@@ -23,7 +23,8 @@ from ..outcome import Place
 from ..spec.fields import Undecided
 from ..spec.model import Item, Opening, PowerSource, Spec
 from ..spec.read import OpeningReader, read_source
-from .signs import OPENING, OPENING_FILE, OWN_FIELDS, Likeness, Signed, Signs, file_sign
+from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, Likeness, Signed, file_sign
+from .world import World
 
 Asked = tuple[str, str]
 WIDE: Final[Asked] = ("*", "")
@@ -203,7 +204,7 @@ class StandIn(Context):
     """The context of one stand-in. `subjects_here` are the subjects that belong to the opening, by type."""
 
     asking: Asking
-    real: Context
+    world: World
     subjects_here: Mapping[type[Any], Sequence[Any]]
     facts: dict[str, Callable[[Spec], bool]]
 
@@ -226,7 +227,7 @@ class StandIn(Context):
     def fact(self, what: str, compute: Callable[[Spec], bool]) -> bool:
         """As the real spec has it."""
         self.facts[what] = compute
-        return self.real.fact(what, compute)
+        return self.world.fact(what, compute)
 
     def _once(self, what: str, opening: Opening, compute: Callable[[], Any]) -> Any:
         return self.asking.once(self._kept, (what, opening.id), compute)
@@ -236,38 +237,33 @@ class Unfit(Exception):  # noqa: N818 - it says that an opening is judged by its
     """An opening that cannot be stood in for."""
 
 
-def stand_in(likeness: Likeness, signs: Signs, reader: OpeningReader, real: Context) -> StandIn:
+def stand_in(likeness: Likeness, world: World) -> StandIn:
     """The context of a stand-in for an opening. Raises Unfit where reading or wiring it gives a finding of its own."""
     asking = Asking()
-    spec = real.spec
-    power = _Listed({name: spec.power[name] for name in likeness.kept})
+    power = _Listed({name: world.spec.power[name] for name in likeness.kept})
     for each in likeness.power:
-        power[each.sign] = _source(each, signs, asking)
-    opening, findings = reader.read(OPENING, likeness.signed, Place(OPENING_FILE, f"/openings/{OPENING}"))
+        power[each.sign] = _source(each, asking)
+    reader = OpeningReader(world.spec.products, world.spec.cables, world.sets)
+    opening, findings = reader.read(OPENING, likeness.signed, OPENING_PLACE, world.faulty)
     if findings:
         raise Unfit("it has a finding")
     items = {name: _watch(item, _WatchedItem, asking) for name, item in opening.items.items()}
     watched = _watch(replace(opening, items=items), _WatchedOpening, asking)
     openings = _Listed({OPENING: watched})
-    small = replace(spec, power=power, openings=openings, waivers=())
+    small = replace(world.spec, power=power, openings=openings, waivers=())
     wiring = trace(small)
     if wiring.findings:
         raise Unfit("its wiring has a finding")
-    made = _context(small, watched, wiring, asking, real, likeness.whole)
+    made = _context(small, watched, wiring, asking, world, likeness.whole)
     power.asking = openings.asking = asking
     return made
 
 
-def _source(signed: Signed, signs: Signs, asking: Asking) -> PowerSource:
-    entry = dict(signs.source_entry(signed.id))
-    if "outputs" in entry:
-        entry["outputs"] = {sign: entry["outputs"][output] for output, sign in signed.outputs}
-    if signed.fed_from is not None:
-        entry["fed_from"] = signed.fed_from
-    source, findings = read_source(signed.sign, entry, Place(file_sign(signed.sign), f"/power/{signed.sign}"))
+def _source(signed: Signed, asking: Asking) -> PowerSource:
+    source, findings = read_source(signed.sign, signed.entry, Place(file_sign(signed.sign), f"/power/{signed.sign}"))
     if findings:
         raise Unfit("a source of it has a finding")
-    if not source.outputs and not signs.source_entry(signed.id).get("outputs"):
+    if "outputs" not in signed.entry:
         return source
     outputs = _Listed(source.outputs)
     outputs.asking = asking
@@ -275,14 +271,14 @@ def _source(signed: Signed, signs: Signs, asking: Asking) -> PowerSource:
 
 
 def _context(
-    small: Spec, opening: Opening, wiring: Wiring, asking: Asking, real: Context, whole: frozenset[str]
+    small: Spec, opening: Opening, wiring: Wiring, asking: Asking, world: World, whole: frozenset[str]
 ) -> StandIn:
     local = _LocalWiring(**{name: getattr(wiring, name) for name in wiring.__dataclass_fields__})
     local.__dict__["asking"] = asking
     links = poe_links(small, wiring)
     poe = _LocalPoe(small, local, links.links, links.sources, links.by_item)
     poe.__dict__["asking"] = asking
-    voltages = _LocalVoltages(small, local, _problems=real.voltages.problems)
+    voltages = _LocalVoltages(small, local, _problems=world.problems)
     voltages.asking = asking
     here: dict[type[Any], Sequence[Any]] = {
         Opening: (opening,),
@@ -304,7 +300,7 @@ def _context(
         poe=poe,
         subjects={},
         asking=asking,
-        real=real,
+        world=world,
         facts={},
         subjects_here=here,
     )

@@ -4,28 +4,68 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from types import MappingProxyType
 
 from ..outcome import Change, Kind, Outcome, Place, Related, Repair, Step, Term
+from .packing import packed, unpacked
 
 
-@dataclass(frozen=True)
 class Bundle:
-    """Outcomes of a stand-in that hold for every opening which agrees with it in the fields that were asked for."""
+    """Outcomes of a stand-in that hold for every opening which agrees with it in the fields that were asked for.
 
-    outcomes: tuple[Outcome, ...]
-    counts: Mapping[tuple[str, Kind], int] = field(default_factory=dict)
-    by_kind: Mapping[Kind, tuple[Outcome, ...]] = field(default_factory=dict)
+    A bundle is sent and stored with the outcomes of each kind packed; they are unpacked when somebody asks for them.
+    """
+
+    __slots__ = ("_found", "_packed", "counts")
+
+    def __init__(
+        self,
+        counts: Mapping[tuple[str, Kind], int],
+        found: Mapping[Kind, tuple[Outcome, ...]] = MappingProxyType({}),
+        packed: Mapping[Kind, bytes] = MappingProxyType({}),
+    ) -> None:
+        self.counts = counts
+        self._found = dict(found)
+        self._packed = packed
+
+    @property
+    def kinds(self) -> frozenset[Kind]:
+        """The kinds of which it has outcomes."""
+        return frozenset({*self._found, *self._packed})
+
+    @property
+    def size(self) -> int:
+        """How many outcomes it has."""
+        return sum(self.counts.values())
+
+    def of(self, kind: Kind) -> tuple[Outcome, ...]:
+        """The outcomes of one kind."""
+        if kind not in self._found and kind in self._packed:
+            self._found[kind] = unpacked(self._packed[kind])
+        return self._found.get(kind, ())
+
+    def without(self, kind: Kind) -> Bundle:
+        """The bundle without the outcomes of one kind."""
+        if kind not in self.kinds:
+            return self
+        counts = {key: count for key, count in self.counts.items() if key[1] is not kind}
+        found = {each: outcomes for each, outcomes in self._found.items() if each is not kind}
+        return Bundle(counts, found, {each: data for each, data in self._packed.items() if each is not kind})
+
+    def __reduce__(self) -> tuple[object, tuple[object, ...]]:
+        sent = {kind: self._packed[kind] if kind in self._packed else packed(self.of(kind)) for kind in self.kinds}
+        return Bundle, (self.counts, {}, sent)
 
 
 def bundle(outcomes: Iterable[Outcome]) -> Bundle:
     """Outcomes together with their counts."""
-    listed = tuple(outcomes)
     kinds: dict[Kind, list[Outcome]] = {}
-    for outcome in listed:
+    counts: Counter[tuple[str, Kind]] = Counter()
+    for outcome in outcomes:
         kinds.setdefault(outcome.kind, []).append(outcome)
-    counts = Counter((outcome.rule, outcome.kind) for outcome in listed)
-    return Bundle(listed, dict(counts), {kind: tuple(found) for kind, found in kinds.items()})
+        counts[outcome.rule, outcome.kind] += 1
+    return Bundle(dict(counts), {kind: tuple(found) for kind, found in kinds.items()})
 
 
 def table(names: Mapping[str, str]) -> Mapping[int, str]:

@@ -56,7 +56,7 @@ def test_a_portfolio_is_shared_and_told_the_same(tmp_path: Path) -> None:
     assert told(shared) == told(alone)
     assert shared.counts() == alone.counts()
     assert shared.of_kinds(Kind.FAIL) == alone.of_kinds(Kind.FAIL)
-    families = [family for family in kept.typical.families.values() if family is not None]
+    families = [family for family in kept.known.found.values() if family is not None]
     assert 0 < len(families) < 30  # 60 openings of 6 sets: at most a few families a set
 
 

@@ -1,0 +1,190 @@
+"""Families of like openings: the rules applied once to a stand-in, grouped by what they asked of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from ..judging import Judge, places
+from ..outcome import Outcome
+from ..spec.model import Spec
+from .signs import Likeness
+from .stand_in import WIDE, Asked, StandIn, Unfit, stand_in
+from .telling import Bundle, bundle
+from .world import MissingFact, World
+
+_SAID_FREELY: Final = frozenset({("", "title"), ("", "from"), ("", "to"), ("", "note")})
+"""Differ from opening to opening, so that what asks for them is as well worked out for each."""
+
+Fact = Callable[[Spec], bool]
+Part = tuple[str, int]
+"""A rule and the number of the subject that it is applied to, of those of its type in the opening."""
+
+
+@dataclass
+class Group:
+    """Rules and subjects that asked for the same own fields, and their outcomes by the values of these."""
+
+    parts: tuple[Part, ...]
+    asked: tuple[Asked, ...]
+    found: dict[tuple[object, ...], Bundle] = field(default_factory=dict)
+
+
+@dataclass
+class Family:
+    """Openings of one likeness. alone: the rules that are applied to each of them by itself. facts: what was so or not
+    so of the whole spec when its rules asked for it."""
+
+    groups: list[Group] = field(default_factory=list)
+    alone: frozenset[str] = frozenset()
+    facts: dict[str, bool] = field(default_factory=dict)
+
+
+@dataclass
+class Families:
+    """The families of one world, added to as openings are met. A likeness that cannot be stood in for has None."""
+
+    found: dict[bytes, Family | None] = field(default_factory=dict)
+    facts: dict[str, Fact] = field(default_factory=dict)
+
+    def bundles(self, likeness: Likeness, judges: Mapping[str, Judge], world: World) -> tuple[Bundle, ...] | None:
+        """What holds for an opening, worked out where it is not known yet; None where it shares nothing.
+
+        Raises MissingFact where a rule asks for a fact about the whole spec that the world does not have.
+        """
+        work = _Work(judges, world, likeness)
+        try:
+            if likeness.key not in self.found:
+                self.found[likeness.key] = work.family()
+            family = self.found[likeness.key]
+            if family is None:
+                return None
+            while not all(work.serve(family, group) for group in family.groups):
+                pass  # a rule was taken out of the groups: those before it are served again
+        except Unfit:
+            self.found.setdefault(likeness.key, None)
+            return None
+        self.facts.update(work.facts)
+        return tuple(group.found[_values(likeness, group.asked)] for group in family.groups)
+
+    def known(self, likeness: Likeness) -> bool:
+        """Whether all that holds for an opening has been worked out."""
+        if likeness.key not in self.found:
+            return False
+        family = self.found[likeness.key]
+        return family is None or all(_values(likeness, group.asked) in group.found for group in family.groups)
+
+    def outdated(self, fact: Callable[[str, Fact], bool]) -> None:
+        """Forget the families for which something has become otherwise in the spec as a whole."""
+        now = {what: fact(what, compute) for what, compute in self.facts.items()}
+        for key, family in list(self.found.items()):
+            if family is not None and any(now.get(what) != was for what, was in family.facts.items()):
+                del self.found[key]
+
+    def take(self, other: Families) -> None:
+        """Add what was found elsewhere for the same world. Of one likeness, the family met first counts."""
+        for key, family in other.found.items():
+            self.found.setdefault(key, family)
+        self.facts.update(other.facts)
+
+
+@dataclass
+class _Work:
+    """The judging of one opening's stand-in, which is made when it is first needed."""
+
+    judges: Mapping[str, Judge]
+    world: World
+    likeness: Likeness
+    _made: StandIn | None = None
+
+    @property
+    def made(self) -> StandIn:
+        if self._made is None:
+            self._made = stand_in(self.likeness, self.world)
+        return self._made
+
+    @property
+    def facts(self) -> Mapping[str, Fact]:
+        """The facts that were asked for, with what finds them out."""
+        return self._made.facts if self._made is not None else {}
+
+    def family(self) -> Family:
+        """All rules applied to the stand-in, by what they ask."""
+        alone = set()
+        grouped: dict[tuple[Asked, ...], list[tuple[Part, list[Outcome]]]] = {}
+        for rule, each in self.judges.items():
+            found = []
+            for number in range(len(self._subjects(each))):
+                outcomes, asked = self._judged(each, number)
+                if outcomes is None:
+                    alone.add(rule)
+                    break
+                found.append((tuple(sorted(asked)), (rule, number), outcomes))
+            else:
+                for fields, part, outcomes in found:
+                    grouped.setdefault(fields, []).append((part, outcomes))
+        family = Family(alone=frozenset(alone))
+        for fields, parts in grouped.items():
+            group = Group(tuple(part for part, _ in parts), fields)
+            group.found[_values(self.likeness, fields)] = bundle(o for _, outcomes in parts for o in outcomes)
+            family.groups.append(group)
+        self._note_facts(family)
+        return family
+
+    def serve(self, family: Family, group: Group) -> bool:
+        """Judge the parts of a group for the values that the opening has, unless that is known. False where a rule
+        turned out to be one that is applied to each opening by itself, so that the groups have changed."""
+        if _values(self.likeness, group.asked) in group.found:
+            return True
+        kept: list[Outcome] = []
+        wanted = set(group.asked)
+        for rule, number in group.parts:
+            outcomes, asked = self._judged(self.judges[rule], number)
+            if outcomes is None:
+                _leave_alone(family, rule)
+                return False
+            kept += outcomes
+            wanted |= asked
+        if wanted != set(group.asked):
+            group.asked = tuple(sorted(wanted))
+            group.found.clear()
+        group.found[_values(self.likeness, group.asked)] = bundle(kept)
+        self._note_facts(family)
+        return True
+
+    def _note_facts(self, family: Family) -> None:
+        family.facts.update((what, self.world.fact(what, compute)) for what, compute in self.facts.items())
+
+    def _subjects(self, judge: Judge) -> Sequence[Any]:
+        over: Any = judge.module.RULE.over
+        return self.made.subjects_here[over]
+
+    def _judged(self, judge: Judge, number: int) -> tuple[list[Outcome] | None, set[Asked]]:
+        subject = self._subjects(judge)[number]
+        outcomes: list[Outcome] | None
+        with self.made.asking.noted() as asked:
+            try:
+                outcomes = list(judge.outcomes(subject, self.made))
+                if not all(self.world.holds(place, self.likeness) for each in outcomes for place in places(each)):
+                    outcomes = None
+            except MissingFact:
+                raise
+            except (Exception, SystemExit):  # the rule breaks, or the stand-in lacks something: each by itself
+                outcomes = None
+        return (None if WIDE in asked or asked & _SAID_FREELY else outcomes), asked
+
+
+def _leave_alone(family: Family, rule: str) -> None:
+    """Take a rule out of the groups. Openings that were served already keep what they have: it holds for them."""
+    family.alone |= {rule}
+    for group in family.groups:
+        if any(part[0] == rule for part in group.parts):
+            group.parts = tuple(part for part in group.parts if part[0] != rule)
+            group.found.clear()
+
+
+def _values(likeness: Likeness, fields: tuple[Asked, ...]) -> tuple[object, ...]:
+    values = (likeness.own(asked) for asked in fields)
+    # texts and numbers that are equal in Python (1, 1.0, true) are not in YAML
+    return tuple(repr(value) if isinstance(value, dict | list) else (type(value).__name__, value) for value in values)

@@ -1,0 +1,95 @@
+"""The judging of families as tasks that any executor can run: pure functions of data that can be sent.
+
+A task goes by itself to another process or machine, where the rules are imported by name. What comes back is taken as
+it is; what does not come back (a worker was killed, a rule is not importable there) is worked out by the caller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, replace
+from importlib import import_module
+from typing import Any
+
+from ..judging import Judge
+from ..outcome import Level, Related
+from .families import Families
+from .signs import Likeness
+from .world import MissingFact, World
+
+CHUNKS_EACH = 4
+"""Tasks for each worker: enough that none waits long for the slowest."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """Openings to be judged in a world. rules: the modules by name, with the level and notes of house standards."""
+
+    world: World
+    rules: tuple[tuple[str, Level, tuple[Related, ...]], ...]
+    likenesses: tuple[Likeness, ...]
+
+
+def run(task: Task) -> Families:
+    """The families of a task's openings. Openings whose rules ask for a fact that the task lacks are left out."""
+    judges = {}
+    for name, level, notes in task.rules:
+        module: Any = import_module(name)
+        judges[module.RULE.id] = Judge(module, None, level, notes)
+    families = Families()
+    world = replace(task.world)  # what is solved stays with this task
+    for likeness in task.likenesses:
+        try:
+            families.bundles(likeness, judges, world)
+        except MissingFact:
+            families.found.pop(likeness.key, None)
+    families.facts.clear()  # functions of modules need not be sendable; the caller has them
+    return families
+
+
+@dataclass(frozen=True)
+class Gathering:
+    """Tasks on their way."""
+
+    futures: tuple[Future[Families], ...] = ()
+
+    def families(self) -> Iterator[Families]:
+        """What comes back, whatever became of the other tasks."""
+        for future in self.futures:
+            try:
+                yield future.result()
+            except Exception:  # a worker that fails costs time, never outcomes: the caller works out what is lacking
+                continue
+
+
+def dispatch(
+    executor: Executor, workers: int, likenesses: Sequence[Likeness], judges: Mapping[str, Judge], world: World
+) -> Gathering:
+    """Send the families of some openings to an executor."""
+    if not likenesses or not all(_importable(each) for each in judges.values()):
+        return Gathering()
+    names = tuple((_name(each), each.level, each.notes) for each in judges.values())
+    by_key: dict[bytes, list[Likeness]] = {}
+    for likeness in likenesses:
+        by_key.setdefault(likeness.key, []).append(likeness)
+    chunks: list[list[Likeness]] = [[] for _ in range(max(1, min(workers * CHUNKS_EACH, len(by_key))))]
+    for members in sorted(by_key.values(), key=len, reverse=True):
+        min(chunks, key=len).extend(members)
+    try:
+        return Gathering(tuple(executor.submit(run, Task(world, names, tuple(chunk))) for chunk in chunks))
+    except RuntimeError:  # the executor has been shut down
+        return Gathering()
+
+
+def _name(judge: Judge) -> str:
+    return str(getattr(judge.module, "__name__", ""))
+
+
+def _importable(judge: Judge) -> bool:
+    name = _name(judge)
+    try:
+        module: object = import_module(name) if name else None
+        return module is judge.module
+    except ImportError:
+        return False

@@ -1,0 +1,96 @@
+"""What all openings of a spec have around them: its project, products, cables and sets, and the sources sets name."""
+
+from __future__ import annotations
+
+import marshal
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from ..circuit.voltages import Problems
+from ..context import Context
+from ..outcome import Place
+from ..spec.files import Files
+from ..spec.model import Spec
+from ..spec.read import Node, set_nodes
+from .signs import OPENING_FILE, Likeness, Signs, file_sign
+
+
+class MissingFact(Exception):  # noqa: N818 - it says what to ask for, where the whole spec is at hand
+    """Something that is so or not so of the whole spec, which is not at hand here."""
+
+
+@dataclass(frozen=True)
+class World:
+    """spec: without openings, and with those power sources alone that sets name. trees: the files without openings and
+    other sources. facts: what is known to be so or not so of the whole spec. context: the review of the whole spec,
+    where it is at hand; without it a world can be sent to another process.
+    """
+
+    spec: Spec
+    sets: Mapping[str, Node]
+    faulty: frozenset[Place]
+    trees: Mapping[str, Any]
+    facts: Mapping[str, bool] = field(default_factory=dict)
+    context: Context | None = None
+    problems: Problems = field(default_factory=dict, repr=False, compare=False)
+
+    def fact(self, what: str, compute: Callable[[Spec], bool]) -> bool:
+        """Whether something is so of the whole spec. Raises MissingFact where that is not known here."""
+        if self.context is not None:
+            return self.context.fact(what, compute)
+        if what not in self.facts:
+            raise MissingFact(what)
+        return self.facts[what]
+
+    def apart(self, facts: Mapping[str, bool]) -> World:
+        """The world without the review of the whole spec, with the facts that are known."""
+        return replace(self, context=None, facts=facts, problems={})
+
+    def holds(self, place: Place, likeness: Likeness) -> bool:
+        """Whether a place that is told in the signs of an opening is in the spec."""
+        if place.span is not None:
+            return True
+        tokens = place.pointer.split("/")[1:]
+        if place.file == OPENING_FILE:
+            return tokens[:1] == ["openings"] and _held(likeness.signed, tokens[2:], place.part, outer=True)
+        for source in likeness.power:
+            if place.file == file_sign(source.sign):
+                return tokens[:1] == ["power"] and _held(source.entry, tokens[2:], place.part, outer=True)
+        return place.file in self.trees and _held(self.trees[place.file], tokens, place.part, outer=False)
+
+    def mark(self) -> bytes:
+        """Equal for worlds in which like openings have equal outcomes."""
+        return marshal.dumps([(name, tree) for name, tree in self.trees.items()], 2)
+
+
+def world(files: Files, spec: Spec, signs: Signs, faulty: frozenset[Place], context: Context | None) -> World:
+    """The world of a spec."""
+    named = signs.named_by_sets()
+    kept = {name: source for name, source in spec.power.items() if name in named}
+    trees = {}
+    for name, document in files.parts.items():
+        tree = document.tree
+        if isinstance(tree, dict):
+            tree = {section: entries for section, entries in tree.items() if section not in ("openings", "power")}
+            power = document.tree.get("power")
+            if isinstance(power, dict):
+                tree["power"] = {each: entry for each, entry in power.items() if each in named}
+            trees[name] = tree
+    problems = context.voltages.problems if context is not None else {}
+    small = replace(spec, openings={}, power=kept, waivers=())
+    return World(small, set_nodes(files), faulty, trees, {}, context, problems)
+
+
+def _held(tree: Any, tokens: list[str], part: str, *, outer: bool) -> bool:
+    """Whether a tree holds a pointer, and a key there where the key is meant. outer: the tree itself has a key."""
+    here, keyed = tree, outer
+    for token in tokens:
+        name = token.replace("~1", "/").replace("~0", "~") if "~" in token else token
+        if isinstance(here, dict) and name in here:
+            here, keyed = here[name], True
+        elif isinstance(here, list) and name.isdecimal() and int(name) < len(here):
+            here, keyed = here[int(name)], False
+        else:
+            return False
+    return keyed or part != "key" or not tokens
