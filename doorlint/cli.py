@@ -293,7 +293,7 @@ def model(
     _spare_inputs(output, result.documents)
     with _progress() as told:
         doors = read_doors(building_model, **told)
-    found = differences(result.spec, doors)
+    found = differences(result.spec, doors, result.settings)
     if form == "json":
         made = report.render_json(result, doors, found)
     else:
@@ -311,23 +311,55 @@ def model(
               help="The folder of the spec, made where it does not exist. A spec that it holds already is merged with: "
                    "what you added stays. Without it: a folder named like FILE, beside it.")
 @click.option("--columns", metavar="MAPPING",
-              help="A mapping file that says what the columns mean. Without it: intake-columns.yml in FOLDER, which "
-                   "the first intake writes for you to edit.")
+              help="A mapping file that says what the columns mean. Without it: the one in FOLDER that the first "
+                   "intake writes for you to edit, named like FILE with the ending .columns.yml.")
 @click.option("--encoding", metavar="NAME", help="The encoding of a CSV file that is neither UTF-8 nor marked: cp1252.")
 @click.option("--name", metavar="NAME", default="", help="The project's name in a new spec. Without it: the file's.")
-def intake(file: str, folder: str | None, columns: str | None, encoding: str | None, name: str) -> int:
+@click.option("--source", metavar="NAME", default="",
+              help="Which source of the spec FILE is an issue of, where FILE has another name than before. Without it: "
+                   "the source of FILE's name; doorlint asks where it cannot tell a new issue from another source.")
+@click.option("--settled", is_flag=True,
+              help="Where FILE and the spec conflict, the spec is right: show it no more until FILE says something "
+                   "new.")
+def intake(
+    file: str, folder: str | None, columns: str | None, encoding: str | None, name: str, source: str, settled: bool
+) -> int:
     """Turn FILE, a door schedule (.xlsx, .ods, .csv) or a building model (.ifc), into a spec, or merge it into one.
 
     What FILE does not say is `unknown` in the spec, so that the review asks for it. Every cell that was not understood
-    is listed. A value that both FILE and you changed is a conflict: it is shown, the spec keeps yours. Exit status: 0
-    all taken in, 1 something was not understood or conflicts, 2 nothing could be taken in (then nothing is written).
+    is listed. A value that both FILE and you changed is a conflict: it is shown, the spec keeps yours. Several sources
+    may feed one spec. Exit status: 0 all taken in, 1 something was not understood or conflicts, 2 nothing could be
+    taken in (then nothing is written).
     """
     from .intake.run import take_in
 
     with _only_report(), _progress() as told:
-        text, clear = take_in(file, folder, columns, encoding, name, **told)
+        text, clear = take_in(file, folder, columns, encoding, name, source=source, settled=settled, **told)
     _put(text)
     return 0 if clear else 1
+
+
+@doorlint.command(short_help="Serve an editor by the Language Server Protocol.")
+@click.option("--port", metavar="N", type=click.IntRange(1, 65535),
+              help="Listen on this port of this machine, for one editor. Without it: standard input and output.")
+@click.option("--debounce", metavar="MS", type=click.IntRange(0, 10_000), default=150, show_default=True,
+              help="How long after the last change the review begins, in milliseconds.")
+def editor(port: int | None, debounce: int) -> int:
+    """Serve an editor that speaks the Language Server Protocol 3.17: findings while you write, hover, completion,
+    definition, references, renaming, figures beside the lines, and repairs that were tried.
+
+    Started by the editor; needs the extra `editor`. Exit status: 0 the editor said goodbye, 1 it left without.
+    """
+    try:
+        from .editor.server import serve
+    except ModuleNotFoundError as error:
+        if error.name is None or error.name.partition(".")[0] not in ("pygls", "lsprotocol", "cattrs", "attrs", "attr"):
+            raise
+        raise Refusal("the editor server needs pygls, which is not installed: pip install 'doorlint[editor]'") from None
+    try:
+        return serve(port, debounce)
+    except OSError as error:
+        raise Refusal(f"the editor server stopped: {error.strerror or error}") from None
 
 
 @doorlint.command(short_help="List what is open as questions, for each party that has to answer.")
@@ -485,7 +517,9 @@ def _date(text: str) -> str:
     import datetime
 
     if text == "today":
-        return datetime.date.today().isoformat()
+        from .today import today
+
+        return today().isoformat()
     try:
         return datetime.date.fromisoformat(text).isoformat() if text else ""
     except ValueError:
@@ -615,7 +649,7 @@ def _rulebook() -> Rulebook:
 
 def _declared(book: Rulebook) -> list[Rule]:
     from .format_rules import FORMAT_RULES
-    from .intake.differences import MODEL_RULES
+    from .model_rules import MODEL_RULES
 
     return sorted([*book.rules, *FORMAT_RULES.values(), *MODEL_RULES.values()], key=lambda rule: rule.id)
 

@@ -16,6 +16,7 @@ from typing import Any
 
 from .circuit.ingress import IngressError, covers, parse_ip
 from .format_rules import FORMAT_RULES, finding
+from .model_rules import MODEL_RULES
 from .outcome import Cited, Level, Outcome, Place, Related
 from .quantity import QuantityError, parse_quantity
 from .rulebook import Parameter, Rule, Rulebook
@@ -54,10 +55,12 @@ class Stand:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the house standards of a spec change: parameters by name, rules by id. Empty where there are none."""
+    """What the house standards of a spec change: parameters by name, rules by id. Empty where there are none.
+    `models`: rules of the comparison with a building model, which no review applies."""
 
     figures: Mapping[str, Figure] = field(default_factory=dict)
     rules: Mapping[str, Stand] = field(default_factory=dict)
+    models: Mapping[str, Stand] = field(default_factory=dict)
 
     @property
     def practice(self) -> Mapping[str, Fraction | str]:
@@ -69,9 +72,14 @@ class Settings:
         """The rules that are switched off."""
         return {rule: stand for rule, stand in self.rules.items() if stand.off}
 
+    @property
+    def models_off(self) -> Mapping[str, Stand]:
+        """The rules of the comparison with a model that are switched off."""
+        return {rule: stand for rule, stand in self.models.items() if stand.off}
+
     def level(self, rule: Rule) -> Level:
         """The level that failures of a rule have."""
-        stand = self.rules.get(rule.id)
+        stand = self.rules.get(rule.id) or self.models.get(rule.id)
         return stand.level if stand is not None else rule.level
 
     def notes(self, rule: Rule) -> tuple[Related, ...]:
@@ -95,7 +103,7 @@ def settings(files: Files, rulebook: Rulebook) -> tuple[Settings, tuple[Outcome,
             reading.figure(key, value, place)
         for key, value, place in _entries(tree, name, "rules"):
             reading.stand(key, value, place)
-    return Settings(reading.figures, reading.rules), tuple(reading.findings)
+    return Settings(reading.figures, reading.rules, reading.models), tuple(reading.findings)
 
 
 def _entries(tree: Any, name: str, section: str) -> Iterator[tuple[str, Any, Place]]:
@@ -114,6 +122,7 @@ class _Reading:
         self.firm = {p.name for rule in rulebook.rules if rule.life_safety for p in rule.parameters}
         self.figures: dict[str, Figure] = {}
         self.rules: dict[str, Stand] = {}
+        self.models: dict[str, Stand] = {}
         self.findings: list[Outcome] = []
 
     def _add(self, rule: str, text: str, place: Place, subject: str, *related: Related) -> None:
@@ -163,13 +172,13 @@ class _Reading:
         return True
 
     def stand(self, rule_id: str, value: Any, place: Place) -> None:
-        rule = self.known.get(rule_id)
+        rule = self.known.get(rule_id) or MODEL_RULES.get(rule_id)
         if rule is None:
             if rule_id in FORMAT_RULES:
                 text = f"{rule_id} tells what could not be read or does not resolve; it cannot be set"
                 self._add("house/not-settable", text, place.key, rule_id)
             else:
-                text = f"there is no rule {rule_id!r}{_meant(nearest(rule_id, self.known))}"
+                text = f"there is no rule {rule_id!r}{_meant(nearest(rule_id, [*self.known, *MODEL_RULES]))}"
                 self._add("house/unknown-rule", text, place.key, rule_id)
             return
         if not isinstance(value, dict):
@@ -179,12 +188,12 @@ class _Reading:
         off = value.get("off") is True
         at = place.child("off") if off else place.child("level") if "level" in value else place
         new = Stand(rule_id, level, off, at, _reason(value))
-        if self._may_be_so(new, rule):
-            self.rules[rule_id] = new
+        stands = self.models if rule_id in MODEL_RULES else self.rules
+        if self._may_be_so(new, rule, stands.get(rule_id)):
+            stands[rule_id] = new
 
-    def _may_be_so(self, new: Stand, rule: Rule) -> bool:
+    def _may_be_so(self, new: Stand, rule: Rule, earlier: Stand | None) -> bool:
         does = "switches it off" if new.off else f"lowers it to {new.level.value}"
-        earlier = self.rules.get(rule.id)
         if earlier is not None and new.rank < earlier.rank:
             text = f"{rule.id}: this {does}, and the file before asks for {earlier.level.value}; the stricter counts"
             self._add("house/loosened", text, new.place, rule.id, Related(earlier.place, "the stricter statement"))

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 import doorlint
 import doorlint.circuit
 from doorlint.cli import run
+from doorlint.model_rules import MODEL_RULES
 from doorlint.outcome import Cited, Kind, Level, Outcome, Practice, Verdict, at_most
 from doorlint.report import house as report
 from doorlint.report import json_report, text
@@ -486,7 +487,7 @@ def test_the_settings_as_json_hold_the_same(tmp_path: Path, capsys: pytest.Captu
     assert drop["place"].endswith("office.yaml:2:25")
     rule = next(one for one in data["rules"] if one["id"] == DROP)
     assert (rule["level"], rule["default_level"], rule["off"]) == ("error", "warning", False)
-    assert [one["id"] for one in data["rules"]] == [rule.id for rule in BOOK.rules]
+    assert [one["id"] for one in data["rules"]] == [rule.id for rule in [*BOOK.rules, *MODEL_RULES.values()]]
 
 
 def test_settings_that_are_refused_are_counted(tmp_path: Path) -> None:

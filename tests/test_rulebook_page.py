@@ -14,6 +14,7 @@ from doorlint import codes
 from doorlint.cli import run
 from doorlint.codes.values import amendment_files, value_file
 from doorlint.format_rules import FORMAT_RULES
+from doorlint.model_rules import MODEL_RULES
 from doorlint.outcome import Kind
 from doorlint.quantity import parse_quantity
 from doorlint.report.pages import cases_of
@@ -147,3 +148,12 @@ def test_a_figure_by_edition_is_the_one_that_the_codes_answer() -> None:
 def test_findings_made_while_reading_are_told() -> None:
     part = TEXT[TEXT.index("\n## Findings made while reading") : TEXT.index("\n## Parameters")]
     assert all(f"| {rule_id} |" in part for rule_id in FORMAT_RULES)
+
+
+def test_findings_of_the_comparison_with_a_model_are_told_with_their_grounds() -> None:
+    part = TEXT[TEXT.index("\n## Findings of the comparison with a building model") : TEXT.index("\n## Parameters")]
+    for rule in MODEL_RULES.values():
+        row = next(line for line in part.splitlines() if line.startswith(f"| {rule.id} |"))
+        assert (", life safety" in row) is rule.life_safety
+        assert all(str(basis) in row for basis in rule.basis)
+    assert "ISO 16739-1" in TEXT[TEXT.index("\n## Bibliography") :]

@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Final, TypeAlias
 
 from ..quantity import QuantityError, parse_quantity
-from .ratings import read_rating
+from .ratings import FRACTIONS, read_rating
 from .records import Value
 
 Raw: TypeAlias = str | int | float | bool | datetime.date | datetime.time | datetime.timedelta | None
@@ -33,6 +33,7 @@ _NO: Final = frozenset(["n", "no", "false", "f", "0", "none", "☐", "○", "not
 UNITS: Final = {
     "in": ("in", "inch", "inches", '"', "''", "″", "”"),
     "ft": ("ft", "feet", "foot", "'", "′", "’"),
+    "ft-in": ("ft-in", "feet-inches"),  # of sizes run together: 3070 is 3'-0" x 7'-0"
     "mm": ("mm", "millimetres", "millimeters"),
     "cm": ("cm",),
     "m": ("m", "metres", "meters"),
@@ -50,8 +51,9 @@ _INCHES_ONLY: Final = re.compile(rf"""({_INCHES})\s*(?:"|in\.?|inch(?:es)?)""")
 _METRIC: Final = re.compile(rf"({_NUMBER})\s*(mm|cm|m)")
 _BARE: Final = re.compile(_INCHES)
 _QUOTES: Final = str.maketrans(
-    {"′": "'", "’": "'", "‘": "'", "´": "'", "″": '"', "”": '"', "“": '"', "×": "x", "\N{NO-BREAK SPACE}": " "}
-)
+    {"′": "'", "’": "'", "‘": "'", "´": "'", "″": '"', "”": '"', "“": '"', "×": "x", "\N{NO-BREAK SPACE}": " ",
+     **FRACTIONS}
+)  # fmt: skip
 _PLAUSIBLE: Final = {
     "leaf.width": ("300 mm", "8 m"),
     "leaf.height": ("1 m", "10 m"),
@@ -177,6 +179,8 @@ def _size(path: str, text: str, unit: str) -> Said:
         said["leaf.count"] = 2
         plain = plain[match.end() :].strip()
     parts = [part.strip() for part in re.split(r"(?i)\s*x\s*|\s+by\s+", plain)]
+    if re.fullmatch(r"\d{4}", parts[0]) and len(parts) < 3 and (len(parts) == 1 or unit == "ft-in"):
+        parts = [*_run_together(parts[0], unit), *parts[1:]]
     if len(parts) not in (2, 3):
         raise Unread("expected width x height, such as 3'-0\" x 7'-0\" or 915 x 2135 mm")
     # 915 x 2135 mm: the unit at the end holds for all, where all are numbers
@@ -187,6 +191,15 @@ def _size(path: str, text: str, unit: str) -> Said:
     for name, part in zip(("leaf.width", "leaf.height", "leaf.thickness"), parts, strict=False):
         said[name] = length(name, part, unit)
     return said
+
+
+def _run_together(code: str, unit: str) -> tuple[str, str]:
+    """Width and height of a size such as 3070, 3'-0" x 7'-0" (common practice, no source). Raises Unread where the
+    user has not said that sizes are written so."""
+    width, height = f"{code[0]}'-{code[1]}\"", f"{code[2]}'-{code[3]}\""
+    if unit == "ft-in":
+        return width, height
+    raise Unread(f"perhaps {width} x {height} run together; if so, say `unit: ft-in` for the column in the mapping")
 
 
 def _rating(path: str, text: str, unit: str) -> Said:
@@ -205,7 +218,7 @@ def _rating(path: str, text: str, unit: str) -> Said:
         if re.fullmatch(_INCHES, plain):
             raise Unread("a number without unit; say the column's unit in the mapping: `unit: min` or `unit: h`")
         raise Unread("expected a fire rating, such as 20, 45 min, 3/4 HR or - for none")
-    if rating.more and not re.match(r"(?i)r?e[iw]?\d?[\s-]*\d", plain):
+    if rating.more and not re.match(r"(?i)r?e[iw]?[\s-]*\d", rating.written):
         raise Unread("expected a fire rating in minutes or hours, or a class such as EI 30")
     if rating.minutes > 480:
         raise Unread("expected a fire rating of at most 8 hours")
@@ -234,17 +247,31 @@ def _material(path: str, text: str, unit: str) -> Said:
     raise Unread("expected hollow metal (HM), wood (WD), aluminium and glass, glass or steel gate")
 
 
+_HANDS: Final = re.compile(r"(L|R)H(R|RB)?A?")
+_DIN: Final = re.compile(r"DIN(L|R|LEFT|RIGHT|LINKS|RECHTS)")
+SWING_TOWARDS: Final = "swing towards"
+HINGES_PULLED: Final = "hinges seen from where the leaf opens to"
+"""What a hand tells besides the fields of the spec: it becomes one with the help of other columns."""
+
+
 def _handing(path: str, text: str, unit: str) -> Said:
-    """LH, RH, LHR, RHR and for pairs LHA, RHA, LHRA, RHRA: seen from the unsecured (key) side, R for a leaf that opens
-    towards the viewer. Bare left and right, or a DIN hand, are seen from another side, so they are refused."""
-    plain = re.sub(r"[\s.\-/]", "", text.upper())
-    if match := re.fullmatch(r"(L|R)H(R?)(A?)(B?)", plain):
-        if match[4]:
-            raise Unread("expected LH, RH, LHR or RHR; write the bevel elsewhere")
-        said: dict[str, Value | None] = {"leaf.hand": "left" if match[1] == "L" else "right"}
-        said["swing towards"] = "unsecured" if match[2] else "secured"
-        return said
-    raise Unread("expected LH, RH, LHR or RHR (seen from the unsecured side), or LHA, RHA, LHRA, RHRA for a pair")
+    """LH, RH, LHR, RHR (also with RB, reverse bevel) and for pairs LHA, RHA, LHRA, RHRA: seen from the unsecured (key)
+    side, R for a leaf that opens towards the viewer (common practice, no source). DIN L and DIN R: seen from the side
+    to which the leaf opens (DIN 107, from memory). Bare left and right may mean either, so they are refused."""
+    plain = re.sub(r"[\s.,\-/()]", "", text.upper())
+    plain = plain.replace("LEFTHAND", "LH").replace("RIGHTHAND", "RH").replace("REVERSE", "R").replace("BEVEL", "B")
+    plain = plain.replace("ACTIVE", "A")
+    if match := _HANDS.fullmatch(plain):
+        hand = "left" if match[1] == "L" else "right"
+        return {"leaf.hand": hand, SWING_TOWARDS: "unsecured" if match[2] else "secured"}
+    if match := _DIN.fullmatch(plain):
+        return {HINGES_PULLED: "left" if match[1][0] == "L" else "right"}
+    if plain in ("L", "R", "LEFT", "RIGHT"):
+        raise Unread(
+            "left and right alone do not tell from which side; if the column gives the hinges seen from the unsecured "
+            "side, say `means: leaf.hand` in the mapping"
+        )
+    raise Unread("expected LH, RH, LHR or RHR (seen from the unsecured side), LHA, RHA, LHRA or RHRA for a pair, DIN L")
 
 
 def _choice(*allowed: str, **also: str) -> Callable[[str, str, str], Said]:
@@ -282,6 +309,9 @@ _KINDS: Final[Mapping[str, Callable[[str, str, str], Said]]] = {
     "leaf.count": _leaves,
     "leaf.material": _material,
     "leaf.swing": _choice("in", "out", "both"),
+    "leaf.hand": _choice(
+        "left", "right", l="left", lh="left", left_hand="left", r="right", rh="right", right_hand="right"
+    ),
     "occupancy.load": _count,
     "security": _choice("none", "low", "medium", "high", med="medium"),
     "exposure": _choice("interior", "sheltered", "exposed", "wash_down", int="interior"),

@@ -1,9 +1,10 @@
 """Changing single values of a YAML file so that all else stays as its author wrote it.
 
-An opening that stands in lines of its own is cut out, edited with ruamel.yaml's round trip and put back: the rest of
-the file stays byte for byte. Where that cannot be, the whole file goes through the round trip. Either way the new
-text is read again before anybody writes it: its data have to be the old ones with the wished changes and nothing
-else, and every comment has to be there.
+New words go into the places of the old ones, and new keys below or beside the others, by the regions of the document:
+this is all that mostly has to be done, and it is fast. Where an opening is written in some other way, it is cut out,
+edited with ruamel.yaml's round trip and put back: the rest of the file stays byte for byte. Where that cannot be, the
+whole file goes through the round trip. Either way the new text is read again before anybody writes it: its data have
+to be the old ones with the wished changes and nothing else, and every comment has to be there.
 """
 
 from __future__ import annotations
@@ -14,16 +15,17 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 from ..document import Document, parse
 from .records import IntakeProblem, Value
-from .yaml_text import Node, entry, is_plain, scalar
+from .yaml_text import Node, entry, flow, is_plain, scalar
 
 if TYPE_CHECKING:
     from ruamel.yaml import YAML
 
-_COMMENT: Final = re.compile(r"(?:^|(?<=\s))#.*$", re.MULTILINE)
+_COMMENT: Final = re.compile(r"(?:^|(?<=\s))#.*$")
+_QUOTED: Final = re.compile(r'(?<=[\s,\[{:])(?:"(?:[^"\\]|\\.)*"|\'(?:[^\']|\'\')*\')')
 
 
 @dataclass(slots=True)
@@ -42,7 +44,7 @@ def edited(document: Document, edits: Edits) -> str:
     """The document's text with the edits. Raises IntakeProblem where that cannot be done without touching more."""
     _need_ruamel()
     wished = _wished(document.tree, edits)
-    for made in (_by_lines, _whole):
+    for made in (_by_regions, _by_lines, _whole):
         try:
             text = made(document, edits)
         except _Unfit:
@@ -96,50 +98,139 @@ def _faithful(document: Document, text: str, wished: Any) -> bool:
     again = parse(text, document.name)
     if again.problems or again.tree != wished:
         return False
-    before, after = (Counter(mark.strip() for mark in _COMMENT.findall(one)) for one in (document.text, text))
-    return not before - after
+    return not _comments(document.text) - _comments(text)
+
+
+def _comments(text: str) -> Counter[str]:
+    """The comments of a text; signs within quotes begin none."""
+    lines = (_QUOTED.sub("", line) for line in text.splitlines() if "#" in line)
+    return Counter(found[0].strip() for line in lines if (found := _COMMENT.search(line)))
 
 
 # ----------------------------------------------------------------------------------------------------
-# Line by line
+# By regions, and opening by opening
+
+_Piece: TypeAlias = tuple[int, int, str]
+"""Where a text begins and ends that gives place to a new one."""
+
+
+def _by_regions(document: Document, edits: Edits) -> str:
+    return _pieced(document, edits, by_regions=True)
 
 
 def _by_lines(document: Document, edits: Edits) -> str:
-    text = document.text
-    pieces: list[tuple[int, int, str]] = []
+    return _pieced(document, edits, by_regions=False)
+
+
+def _pieced(document: Document, edits: Edits, *, by_regions: bool) -> str:
+    pieces: list[_Piece] = []
     for opening, values in edits.fields.items():
-        pieces += _values(document, opening, values) or [_opening(document, opening, values)]
+        placed = _placed(document, opening, values) if by_regions else None
+        pieces += placed or [_opening(document, opening, values)]
     for section, entries in edits.entries.items():
         if entries:
             pieces.append(_added(document, section, entries))
-    for start, end, new in sorted(pieces, key=lambda piece: piece[:2], reverse=True):
-        text = text[:start] + new + text[end:]
-    return text
+    kept: list[str] = []
+    reached = 0
+    for start, end, new in sorted(pieces, key=lambda piece: piece[:2]):
+        if start < reached:
+            raise _Unfit
+        kept += (document.text[reached:start], new)
+        reached = end
+    return "".join((*kept, document.text[reached:]))
 
 
 def _pointer(*keys: str) -> str:
     return "".join("/" + key.replace("~", "~0").replace("/", "~1") for key in keys)
 
 
-def _values(document: Document, opening: str, values: Mapping[str, Value]) -> list[tuple[int, int, str]]:
-    """New words in the places of the old ones, where each stands there as a scalar; none where one does not. Mostly
-    this is all there is to do, and it is much faster than a round trip."""
-    pieces = []
+def _placed(document: Document, opening: str, values: Mapping[str, Value]) -> list[_Piece] | None:
+    """The opening's edits by the regions of what stands there; None where it is written in a way that these do not
+    tell enough of."""
+    here = _pointer("openings", opening)
+    body = document.tree["openings"][opening]
+    if not isinstance(body, dict) or not body:
+        return None
+    pieces: list[_Piece | None] = []
+    fresh: dict[str, Node] = {}
+    inner: dict[str, dict[str, Node]] = {}
     for path, value in values.items():
-        pointer = _pointer("openings", opening, *path.split("."))
-        try:
-            region = document.region(pointer)
-            aliased = document.alias_site(pointer) is not None
-        except KeyError:
-            return []
-        written = document.source(region)
-        if aliased or not written or written[0] in "{[|>&*!" or "\n" in written:
-            return []
-        pieces.append((region.start, region.end, scalar(value)))
-    return pieces
+        head, _, name = path.partition(".")
+        if "." in name:
+            return None
+        part = body.get(head)
+        if not name:
+            if head in body:
+                pieces.append(_worded(document, f"{here}{_pointer(head)}", value))
+            else:
+                fresh[head] = value
+        elif isinstance(part, dict) and name in part:
+            pieces.append(_worded(document, f"{here}{_pointer(head, name)}", value))
+        else:
+            inner.setdefault(head, {})[name] = value
+    for head, entries in inner.items():
+        if head not in body:
+            fresh[head] = dict(entries)
+        elif isinstance(body[head], dict):
+            pieces.append(_put_in(document, f"{here}{_pointer(head)}", body[head], entries))
+        else:
+            pieces.append(_worded(document, f"{here}{_pointer(head)}", dict(entries)))
+    if fresh:
+        pieces.append(_put_in(document, here, body, fresh))
+    return None if None in pieces else [piece for piece in pieces if piece is not None]
 
 
-def _opening(document: Document, opening: str, values: Mapping[str, Value]) -> tuple[int, int, str]:
+def _plain_source(document: Document, pointer: str) -> str | None:
+    """What is written at a place, where it is no alias, tagged, anchored or block scalar."""
+    if document.alias_site(pointer) is not None:
+        return None
+    written = document.source(document.region(pointer))
+    return None if not written or written[0] in "|>&*!" else written
+
+
+def _worded(document: Document, pointer: str, value: Node) -> _Piece | None:
+    """New words in the place of a scalar."""
+    written = _plain_source(document, pointer)
+    if written is None or written[0] in "{[" or "\n" in written:
+        return None
+    region = document.region(pointer)
+    return region.start, region.end, flow(value)
+
+
+def _put_in(
+    document: Document, pointer: str, body: Mapping[str, Any], entries: Mapping[str, Node]
+) -> _Piece | None:
+    """New keys at the end of a mapping, in its own style. Comments below it are left to what follows."""
+    written = _plain_source(document, pointer)
+    if written is None:
+        return None
+    region, text = document.region(pointer), document.text
+    if written[0] == "{":
+        inside = written[:-1].rstrip()
+        if "\n" in written or written[-1] != "}" or inside[-1] == ",":
+            return None
+        added = ", ".join(f"{scalar(key)}: {flow(value)}" for key, value in entries.items())
+        at = region.start + len(inside)
+        return at, at, added if inside == "{" else f", {added}"
+    key = document.region(f"{pointer}{_pointer(next(iter(body)))}", "key")
+    indent = text[text.rfind("\n", 0, key.start) + 1 : key.start]
+    last: str = pointer
+    deepest: Any = body
+    while isinstance(deepest, dict) and deepest and _plain_source(document, last) is not None:
+        name = next(reversed(deepest))
+        last, deepest = f"{last}{_pointer(name)}", deepest[name]
+    below = _plain_source(document, last)
+    if indent.strip(" ") or below is None or "\n" in below:
+        return None
+    end = text.find("\n", document.region(last).end)
+    rest = text[document.region(last).end : end if end >= 0 else len(text)].strip(" }")
+    if rest and not rest.startswith("#"):
+        return None
+    lines = "".join(f"{indent}{scalar(key)}: {flow(value)}\n" for key, value in entries.items())
+    return (end + 1, end + 1, lines) if end >= 0 else (len(text), len(text), f"\n{lines}")
+
+
+def _opening(document: Document, opening: str, values: Mapping[str, Value]) -> _Piece:
     """The lines of one opening, edited: where they begin and end, and what is to stand there."""
     pointer = _pointer("openings", opening)
     start, end, indent = _lines(document, pointer)
@@ -174,7 +265,7 @@ def _lines(document: Document, pointer: str) -> tuple[int, int, str]:
     return start, end, indent
 
 
-def _added(document: Document, section: str, entries: Mapping[str, dict[str, Node]]) -> tuple[int, int, str]:
+def _added(document: Document, section: str, entries: Mapping[str, dict[str, Node]]) -> _Piece:
     """New entries below the last one of a block section."""
     tree = document.tree.get(section) if isinstance(document.tree, dict) else None
     if not isinstance(tree, dict) or not tree:

@@ -11,16 +11,16 @@ from typing import Any, Final
 from ..document import Document, load
 from .cells import MEANINGS, UNITS
 from .columns import SKIP, Column, Header, header_at
-from .records import IntakeProblem, NotUnderstood
+from .records import IntakeProblem
 from .tables import Sheet, letters
-from .yaml_text import flow, scalar
+from .yaml_text import scalar
 
-NAME: Final = "intake-columns.yml"
 _HEAD: Final = """\
 # How doorlint reads the columns of {source}. Edit `means` and `unit`, then run the intake again.
 # means: {meanings}, or `skip`.
 #   size: width x height in one cell.  handing: LH, RH, LHR, RHR, seen from the unsecured side.
-# unit: of numbers without one: {units}.
+#   leaf.hand: the side of the hinges alone, left or right, seen from the unsecured side.
+# unit: of numbers without one: {units}. ft-in: a size such as 3070 is 3'-0" x 7'-0".
 # header: the row, or first and last row, of the titles, from 1.  A sheet with `skip: true` is passed over.
 # confidence says how sure doorlint was; below {least} a column is skipped until you say what it means.
 """
@@ -123,12 +123,14 @@ def applied(path: Path, sheet: Sheet, mapping: SheetMapping) -> tuple[Header, tu
         else:
             columns.append(replace(column, means=SKIP))
             notes.append(
-                f"{sheet.name}!{letter}{found.last + 1}: the mapping does not name column {column.title!r}; not used"
+                f"{sheet.name}!{letter}{found.last + 1}: the mapping does not name column {column.title!r}, so it is "
+                f"not used; to use it, add the line `{letter}: {{title: {_quoted(column.title)}, means: "
+                f"{column.proposed or SKIP}}}`"
             )
     return Header(found.first, found.last, tuple(columns)), tuple(notes)
 
 
-def render(source: str, least: float, headers: Mapping[str, Header | None], missed: Iterable[NotUnderstood]) -> str:
+def render(source: str, least: float, headers: Mapping[str, Header | None]) -> str:
     """The proposal as a file for the user to edit."""
     shown = "".join(char if char.isprintable() else " " for char in source)
     text = _HEAD.format(source=shown, meanings=", ".join(sorted(MEANINGS)), units=", ".join(UNITS), least=least)
@@ -147,8 +149,7 @@ def render(source: str, least: float, headers: Mapping[str, Header | None], miss
                 f"      {letters(column.index)}: {{title: {_quoted(column.title)}, means: {column.means}{unit}"
                 f"{proposed}, confidence: {column.confidence}}}\n"
             )
-    lines = [f"  - {flow({'at': one.place, 'text': one.text[:200], 'why': one.why})}\n" for one in missed]
-    return text + ("not_understood:  # at the first intake; not read back\n" + "".join(lines) if lines else "")
+    return text
 
 
 def _quoted(text: str) -> str:

@@ -43,6 +43,7 @@ EXTERIOR = "exterior"
 
 _INCH = Fraction(254, 10_000)
 _LEAST, _MOST = Fraction(1, 10), Fraction(30)  # m: no door is smaller or larger; beyond it the unit is wrong
+_THINNEST, _THICKEST = Fraction(8, 1000), Fraction(300, 1000)  # m, of a leaf
 _END = b"END-ISO-10303-21;"
 _LONGEST = 200  # characters of a text of the model that are carried along
 _UNSTATED = ("", "UNSET", "NOTKNOWN", "NOTDEFINED", "UNKNOWN")
@@ -93,6 +94,7 @@ class Door:
     name: str = ""
     width: Fraction | None = None
     height: Fraction | None = None
+    thickness: Fraction | None = None
     lining: Fraction | None = None
     operation: Stated | None = None
     properties: Mapping[str, Stated] = field(default_factory=dict)
@@ -319,6 +321,7 @@ def _door(entity: Any, scale: Fraction | None, lines: Mapping[int, int]) -> Door
         door,
         width=part("OverallWidth", lambda: size("OverallWidth", "Width"), None),
         height=part("OverallHeight", lambda: size("OverallHeight", "Height"), None),
+        thickness=part("IfcDoorPanelProperties", lambda: _thickness(entity, kind, scale), None),
         lining=part("IfcDoorLiningProperties", lambda: _lining(entity, kind, scale), None),
         operation=part("OperationType", lambda: _operation(entity, kind), None),
         properties=stated,
@@ -339,7 +342,7 @@ def _asked(entity: Any, name: str) -> Any:
 def _identity(tag: str, name: str, global_id: str, instance: int) -> str:
     """By what the door is called: its tag, else its name. Authoring programs that have no mark put a globally unique id
     into the tag, which nobody calls a door."""
-    unique = re.compile(r"\{?[0-9A-Fa-f]{8}(-[0-9A-Fa-f]{4}){3}-[0-9A-Fa-f]{12}\}?")
+    unique = re.compile(r"\{?[0-9A-Fa-f]{8}(-?[0-9A-Fa-f]{2}){12}\}?")  # 32 digits, grouped in one way or another
     usable = [
         one
         for one in (tag, name)
@@ -436,12 +439,26 @@ def _size(
 
 def _lining(entity: Any, kind: Any, scale: Fraction | None) -> Fraction | None:
     """How thick the lining (the frame) is, where IfcDoorLiningProperties say so."""
+    told = [one.LiningThickness for one in _sets(entity, kind) if one.is_a("IfcDoorLiningProperties")]
+    return next((Fraction(str(float(one))) * scale for one in told if one and scale is not None), None)
+
+
+def _thickness(entity: Any, kind: Any, scale: Fraction | None) -> Fraction | None:
+    """How thick the leaf is, where the IfcDoorPanelProperties of all leaves say the same (PanelDepth: across the plane
+    of the leaf)."""
+    told = {one.PanelDepth for one in _sets(entity, kind) if one.is_a("IfcDoorPanelProperties")}
+    if scale is None or len(told) != 1 or not (depth := told.pop()):
+        return None
+    metres = Fraction(str(float(depth))) * scale
+    return metres if _THINNEST <= metres <= _THICKEST else None
+
+
+def _sets(entity: Any, kind: Any) -> list[Any]:
+    """The property sets and predefined properties of a type and of the door itself."""
     sets = [] if kind is None else list(kind.HasPropertySets or ())
-    sets += [rel.RelatingPropertyDefinition for rel in entity.IsDefinedBy if rel.is_a("IfcRelDefinesByProperties")]
-    for one in sets:
-        if one.is_a("IfcDoorLiningProperties") and one.LiningThickness and scale is not None:
-            return Fraction(str(float(one.LiningThickness))) * scale
-    return None
+    return sets + [
+        rel.RelatingPropertyDefinition for rel in entity.IsDefinedBy if rel.is_a("IfcRelDefinesByProperties")
+    ]
 
 
 def _operation(entity: Any, kind: Any) -> Stated | None:
@@ -549,7 +566,7 @@ def _record(door: Door, imperial: bool) -> tuple[Record, list[NotUnderstood]]:
     note = _note(door)
     if note:
         put("note", note, note, PROPERTY_SET)
-    return Record(door.opening, fields, door.place), unclear
+    return Record(door.opening, fields, door.place), [replace(one, opening=door.opening) for one in unclear]
 
 
 _Put = Callable[..., None]
@@ -561,6 +578,10 @@ def _put_spaces(door: Door, put: _Put) -> None:
         return
     for path, space in zip(("from", "to"), door.spaces, strict=False):
         put(path, space, space, "IfcRelSpaceBoundary")
+    if len(door.spaces) < 2 and EXTERIOR not in door.spaces and door.flag("IsExternal"):
+        # by the standard such a door faces the outside of the building
+        said = door.properties["IsExternal"]
+        put("to", said.text, EXTERIOR, str(said))
 
 
 def _put_fire(door: Door, put: _Put) -> None:
@@ -590,6 +611,9 @@ def _put_leaf(door: Door, imperial: bool, put: _Put) -> None:
     if door.height is not None:
         size = length(door.height, imperial)
         put("leaf.height", size, size, "OverallHeight")
+    if door.thickness is not None:
+        size = length(door.thickness, imperial)
+        put("leaf.thickness", size, size, "IfcDoorPanelProperties.PanelDepth")
 
 
 def _note(door: Door) -> str:
@@ -610,6 +634,12 @@ def _reading_notes(model: Model) -> Iterator[str]:
         )
     if any(door.flag("IsExternal") is False for door in model.doors):
         yield "IsExternal false was written as exposure interior; where it is damp inside, write sheltered"
+    numbered = sum(door.opening == door.tag and door.name.endswith(f":{door.tag}") for door in model.doors)
+    if numbered:
+        yield (
+            f"{numbered} doors are called by a number that the authoring program gave (their name ends with it); write "
+            "the door numbers into the tags and export again, if the schedule has others"
+        )
     if any(len(door.spaces) == 2 for door in model.doors):
         yield "which of the two spaces is `from` follows the order of the model; the unsecured side is not told there"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TypeAlias
 
 Value: TypeAlias = str | int | bool
@@ -37,11 +37,13 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class NotUnderstood:
-    """One text of the source that did not go into the spec. `place` as in `Cell`; `why`: what was expected."""
+    """One text of the source that did not go into the spec. `place` as in `Cell`; `why`: what was expected;
+    `opening`: whose it is, "" where the text belongs to none that could be told."""
 
     place: str
     text: str
     why: str
+    opening: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +84,13 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What `write_spec` did. `files`: those written, by name below the spec's folder, in order."""
+    """What `write_spec` did. `files`: those written, by name below the spec's folder, in order. `source`: the name
+    under which the source is remembered. `left_out`: how many of its openings stay out of the spec, as was settled.
+    `new`: there was no spec before."""
 
     changes: tuple[Change, ...] = ()
     conflicts: tuple[Conflict, ...] = ()
-    files: tuple[str, ...] = field(default=())
+    files: tuple[str, ...] = ()
+    source: str = ""
+    left_out: int = 0
+    new: bool = False

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from .cells import Unread, read, text_of
+from .cells import HINGES_PULLED, SWING_TOWARDS, Unread, read, text_of
 from .columns import SKIP, Column, Header, find_header
 from .mapping import SheetMapping, applied
-from .records import Cell, Intake, IntakeProblem, NotUnderstood, Record
+from .records import Cell, Intake, IntakeProblem, NotUnderstood, Record, Value
 from .tables import Progress, Sheet, letters, read_table
 
 
@@ -111,7 +111,9 @@ def _rows(sheet: Sheet, header: Header, progress: Progress | None) -> tuple[list
             missed.append(NotUnderstood(place, shown, str(error)))
             held = None
             continue
-        fields = _fields(sheet, row, rest, missed)
+        unread: list[NotUnderstood] = []
+        fields = _fields(sheet, row, rest, unread)
+        missed += [replace(one, opening=opening) for one in unread]
         anchor = sheet.merged.get((row, key.index), (row, key.index))
         if anchor == held:
             records[-1] = _continued(records[-1], fields, missed)
@@ -148,7 +150,7 @@ def _opening(sheet: Sheet, row: int, key: Column, rest: list[Column]) -> str:
 
 def _fields(sheet: Sheet, row: int, columns: list[Column], missed: list[NotUnderstood]) -> dict[str, Cell]:
     fields: dict[str, Cell] = {}
-    swing: tuple[str, str, str] | None = None
+    told: dict[str, Cell] = {}
     for column in columns:
         raw = sheet.at(row, column.index)
         text, place = text_of(raw), _place(sheet, row, column.index)
@@ -164,14 +166,14 @@ def _fields(sheet: Sheet, row: int, columns: list[Column], missed: list[NotUnder
             fields.update(_unknown(column.means, text, place))
             continue
         for path, value in said.items():
-            if path == "swing towards":
-                swing = (str(value), text, place)
+            if path in (SWING_TOWARDS, HINGES_PULLED):
+                told[path] = Cell(text, value, place)
             elif path not in fields or fields[path].value is None:
                 fields[path] = Cell(text, value, place)
             elif fields[path].value != value:
                 why = f"{path} is {fields[path].value} by {fields[path].place}, which was used"
                 missed.append(NotUnderstood(place, text, why))
-    _swing(fields, swing)
+    _sides(fields, told, missed)
     return fields
 
 
@@ -183,17 +185,28 @@ def _unknown(means: str, text: str, place: str) -> dict[str, Cell]:
     return {path: Cell(text, None, place) for path in paths}
 
 
-def _swing(fields: dict[str, Cell], swing: tuple[str, str, str] | None) -> None:
-    """A hand such as RHR tells the swing as well, once it is known which side is the unsecured one."""
-    if swing is None or "leaf.swing" in fields:
-        return
-    towards, text, place = swing
+def _sides(fields: dict[str, Cell], told: Mapping[str, Cell], missed: list[NotUnderstood]) -> None:
+    """What a hand tells once it is known which side is the unsecured one: RHR the swing, DIN L the hand."""
     side = fields.get("unsecured_side")
-    value = None
-    if side is not None and side.value in ("from", "to"):
-        unsecured_is_from = side.value == "from"
-        value = "in" if (towards == "unsecured") == unsecured_is_from else "out"
-    fields["leaf.swing"] = Cell(text, value, place)
+    unsecured = side.value if side is not None and side.value in ("from", "to") else None
+    towards = told.get(SWING_TOWARDS)
+    if towards is not None and "leaf.swing" not in fields:
+        swing: Value | None = None
+        if unsecured is not None:
+            swing = "in" if (towards.value == "unsecured") == (unsecured == "from") else "out"
+        fields["leaf.swing"] = Cell(towards.text, swing, towards.place)
+    pulled = told.get(HINGES_PULLED)
+    if pulled is None or "leaf.hand" in fields:
+        return
+    swings = fields.get("leaf.swing")
+    hand: Value | None = None
+    if unsecured is not None and swings is not None and swings.value in ("in", "out"):
+        into_unsecured = (swings.value == "in") == (unsecured == "from")
+        hand = pulled.value if into_unsecured else "right" if pulled.value == "left" else "left"
+    else:
+        why = "seen from the side to which the leaf opens; which that is takes the swing and the unsecured side"
+        missed.append(NotUnderstood(pulled.place, pulled.text, why))
+    fields["leaf.hand"] = Cell(pulled.text, hand, pulled.place)
 
 
 def _continued(record: Record, fields: Mapping[str, Cell], missed: list[NotUnderstood]) -> Record:
@@ -204,5 +217,5 @@ def _continued(record: Record, fields: Mapping[str, Cell], missed: list[NotUnder
             merged[path] = cell
         elif cell.value is not None and cell.value != merged[path].value:
             why = f"door {record.opening} has two values for {path}; that of {merged[path].place} was used"
-            missed.append(NotUnderstood(cell.place, cell.text, why))
+            missed.append(NotUnderstood(cell.place, cell.text, why, record.opening))
     return Record(record.opening, merged, record.place)

@@ -10,7 +10,7 @@ import csv
 import io
 import re
 import zipfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, TypeAlias
@@ -80,14 +80,14 @@ def read_table(path: Path, encoding: str | None = None, progress: Progress | Non
         raise IntakeProblem(f"{path}: cannot be read: {(error.strerror or str(error)).lower()}") from error
     ending = path.suffix.lower()
     if ending in (".csv", ".tsv", ".txt"):
-        return _csv(path, data, encoding)
+        return _csv(path, data, encoding, progress)
     if encoding is not None:
         raise IntakeProblem(f"{path}: --encoding is for CSV files")
     if ending not in (".xlsx", ".xlsm", ".ods"):
         raise IntakeProblem(f"{path}: this kind of file is not read; .xlsx, .ods, .csv are (save it as one of them)")
     archive = _archive(path, data)
     try:
-        return Table(tuple(_ods(path, archive) if ending == ".ods" else _xlsx(path, data, archive, progress)))
+        return Table(tuple(_ods(path, archive, progress) if ending == ".ods" else _xlsx(path, data, archive, progress)))
     except (IntakeProblem, MemoryError, KeyboardInterrupt):
         raise
     except Exception as error:  # the libraries raise whatever a damaged file makes them trip over
@@ -130,17 +130,20 @@ def _needs(path: Path, library: str) -> IntakeProblem:
 
 
 def _spread(
-    areas: Iterator[tuple[int, int, int, int]], rows: int, width: int
+    path: Path, areas: Iterable[tuple[int, int, int, int]], rows: int, width: int
 ) -> dict[tuple[int, int], tuple[int, int]]:
     """Merged areas (first row, first column, last row, last column) as a table from covered cell to holding cell."""
     covered: dict[tuple[int, int], tuple[int, int]] = {}
-    for top, left, bottom, right in areas:
-        for row in range(top, min(bottom, rows - 1) + 1):
-            for column in range(left, min(right, width - 1) + 1):
+    visited = 0
+    for top, left, lowest, rightmost in areas:
+        bottom, right = min(lowest, rows - 1), min(rightmost, width - 1)
+        visited += max(0, bottom - top + 1) * max(0, right - left + 1)
+        if visited > MOST_CELLS:
+            raise IntakeProblem(f"{path}: its merged cells cover more than {MOST_CELLS} cells; undo the merging")
+        for row in range(top, bottom + 1):
+            for column in range(left, right + 1):
                 if (row, column) != (top, left):
                     covered[row, column] = (top, left)
-        if len(covered) > MOST_CELLS:
-            raise IntakeProblem("its merged cells cover more than can be read")
     return covered
 
 
@@ -183,7 +186,7 @@ def _xlsx(path: Path, data: bytes, archive: zipfile.ZipFile, progress: Progress 
                 if progress is not None and len(rows) % 500 == 0:
                     progress(f"reading {name}", len(rows), max(of, len(rows)))
             areas, uncomputed = marks.get(name, ((), frozenset()))
-            merged = _spread(iter(areas), len(rows), width)
+            merged = _spread(path, areas, len(rows), width)
             yield Sheet(name, tuple(rows), merged, uncomputed, sheet.sheet_state != "visible")
     finally:
         book.close()
@@ -201,14 +204,21 @@ def _as_shown(cell: Any) -> Raw:
 
 
 def _no_entities(path: Path, archive: zipfile.ZipFile) -> None:
-    """Office Open XML allows no document type; entities in one are a way to make a small file grow without bound."""
+    """No spreadsheet has a document type (Office Open XML forbids it, ECMA-376 part 2, 8.2.5, from memory); entities in
+    one are a way to make a small file grow without bound, or to reach for other files."""
     for part in archive.infolist():
         if part.filename.endswith((".xml", ".rels")):
             with archive.open(part) as file:
-                if b"<!DOCTYPE" in file.read(4096):
-                    raise IntakeProblem(f"{path}: holds a document type declaration, which no workbook has; not read")
+                head = file.read(_PROLOGUE)
+            if b"\0" in head[:4] or head.startswith((b"\xff\xfe", b"\xfe\xff")):
+                raise IntakeProblem(f"{path}: its part {part.filename} is not in UTF-8; save it anew")
+            first = _FIRST_ELEMENT.search(head)
+            if b"<!DOCTYPE" in head[: first.start() if first else None] or (not first and len(head) == _PROLOGUE):
+                raise IntakeProblem(f"{path}: holds a document type declaration, which no spreadsheet has; not read")
 
 
+_PROLOGUE: Final = 65_536
+_FIRST_ELEMENT: Final = re.compile(rb"<[A-Za-z_]")
 _MERGE: Final = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z]+)(\d+):([A-Z]+)(\d+)"')
 # a formula cell without a computed value: <c r="B2"><f>..</f></c>, or with an empty <v/>
 _CELL: Final = re.compile(
@@ -261,54 +271,84 @@ def _parts(archive: zipfile.ZipFile) -> dict[str, str]:
 # .ods
 
 
-def _ods(path: Path, archive: zipfile.ZipFile) -> Iterator[Sheet]:
+def _ods(path: Path, archive: zipfile.ZipFile, progress: Progress | None) -> Iterator[Sheet]:
     try:
         import python_calamine
     except ModuleNotFoundError as error:
         raise _needs(path, "python-calamine") from error
     if b"encryption-data" in archive.read("META-INF/manifest.xml"):
         raise IntakeProblem(f"{path}: is protected with a password; save it without one")
-    _ods_extent(path, archive)
+    _no_entities(path, archive)
+    marks = _ods_marks(path, archive)
     book = python_calamine.load_workbook(path)
     hidden = {one.name for one in book.sheets_metadata if one.visible != python_calamine.SheetVisibleEnum.Visible}
-    for name in book.sheet_names:
+    for number, name in enumerate(book.sheet_names):
+        if progress is not None:
+            progress(f"reading {name}", number, len(book.sheet_names))
         sheet = book.get_sheet_by_name(name)
         rows = tuple(
             tuple(None if cell == "" else cell for cell in row) for row in sheet.to_python(skip_empty_area=False)
         )
-        areas = iter((top, left, bottom, right) for (top, left), (bottom, right) in sheet.merged_cell_ranges or ())
-        merged = _spread(areas, len(rows), max(map(len, rows), default=0))
-        yield Sheet(name, rows, merged, hidden=name in hidden)
+        areas, uncomputed = marks.get(name, ((), frozenset()))
+        merged = _spread(path, areas, len(rows), max(map(len, rows), default=0))
+        yield Sheet(name, rows, merged, uncomputed, hidden=name in hidden)
 
 
-def _ods_extent(path: Path, archive: zipfile.ZipFile) -> None:
-    """Count the cells that repeats stand for before a library lays them out (OpenDocument 1.3 part 3, 19.675, 19.679,
-    from memory)."""
-    rows = cells = width = 0
-    filled = False
+def _ods_marks(path: Path, archive: zipfile.ZipFile) -> dict[str, tuple[_Areas, frozenset[tuple[int, int]]]]:
+    """Per sheet what the library does not tell, merged areas and formulas without value; and on the way the cells are
+    counted that repeats stand for, before the library lays them out (OpenDocument 1.3 part 3, 19.676, 19.678, 19.679,
+    19.681, from memory)."""
+    found: dict[str, tuple[_Areas, frozenset[tuple[int, int]]]] = {}
+    areas: list[tuple[int, int, int, int]] = []
+    formulas: list[tuple[int, int]] = []
+    row = cells = column = used = 0
+    name = ""
     with archive.open("content.xml") as file:
-        for _, node in ElementTree.iterparse(file):
-            tag = node.tag.rpartition("}")[2]
-            repeats = {key.rpartition("}")[2]: value for key, value in node.attrib.items()}
-            if tag in ("table-cell", "covered-table-cell"):
-                has = len(node) > 0 or "value" in repeats or "formula" in repeats
-                count = int(repeats.get("number-columns-repeated", "1"))
-                width += count if has or count < 1000 else 0
-                filled = filled or has
-            elif tag == "table-row":
-                if filled:
-                    count = int(repeats.get("number-rows-repeated", "1"))
-                    rows, cells = rows + count, cells + count * width
-                    _within(path, "content.xml", rows, cells)
-                width, filled = 0, False
+        for event, node in ElementTree.iterparse(file, ("start", "end")):
+            tag = node.tag
+            if event == "start":
+                if tag == f"{_TABLE}table":
+                    name = node.get(f"{_TABLE}name", "")
+                    areas, formulas, row, column, used = [], [], 0, 0, 0
+            elif tag in _CELLS:
+                count = _count(node, "number-columns-repeated")
+                wide, high = _count(node, "number-columns-spanned"), _count(node, "number-rows-spanned")
+                formula = node.get(f"{_TABLE}formula") is not None
+                if wide > 1 or high > 1:
+                    areas.append((row, column, row + high - 1, column + wide - 1))
+                if formula and node.get(f"{_OFFICE}value-type") is None:
+                    _within(path, name, row, count)
+                    formulas += ((row, column + more) for more in range(count))
+                column += count
+                if formula or len(node) or node.get(f"{_OFFICE}value-type") is not None:
+                    used = column
+            elif tag == f"{_TABLE}table-row":
+                repeats = _count(node, "number-rows-repeated")
+                row += repeats
+                if used:
+                    cells += repeats * used
+                    _within(path, name, row, cells)
+                column = used = 0
                 node.clear()
+            elif tag == f"{_TABLE}table":
+                found[name] = (tuple(areas), frozenset(formulas))
+    return found
+
+
+_TABLE: Final = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
+_OFFICE: Final = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
+_CELLS: Final = (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell")
+
+
+def _count(node: ElementTree.Element, name: str) -> int:
+    return max(1, int(node.get(_TABLE + name, "1")))
 
 
 # ----------------------------------------------------------------------------------------------------
 # CSV
 
 
-def _csv(path: Path, data: bytes, encoding: str | None) -> Table:
+def _csv(path: Path, data: bytes, encoding: str | None, progress: Progress | None) -> Table:
     if not data.strip():
         raise IntakeProblem(f"{path}: is empty")
     text, notes = _decoded(path, data, encoding)
@@ -316,11 +356,14 @@ def _csv(path: Path, data: bytes, encoding: str | None) -> Table:
     named = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}[separator]
     rows: list[tuple[Raw, ...]] = []
     cells = 0
+    lines = text.count("\n") if progress is not None else 0
     try:
         for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
             rows.append(tuple(cell or None for cell in row))
             cells += len(row)
             _within(path, path.name, len(rows), cells)
+            if progress is not None and len(rows) % 500 == 0:
+                progress(f"reading {path.name}", len(rows), max(lines, len(rows)))
     except csv.Error as error:
         raise IntakeProblem(
             f"{path}: row {len(rows) + 1} cannot be read as CSV: {error} (a quotation mark not closed?)"

@@ -1,16 +1,16 @@
 """Records into a door spec: a new one, or merged into one that somebody has worked on.
 
-A small file beside the spec (`intake-state.json`) remembers what each source said last. So a value that the author
-changed can be told from one that the source changed: the source's change is taken over where the spec still says
-what the source said before, the author's stays where the source says what it said before, and where both changed
-it is a conflict, which is shown and never written.
+A small file beside the spec (`state`) remembers what each source said last. So a value that the author changed can be
+told from one that the source changed: the source's change is taken over where the spec still says what the source said
+before, the author's stays where the source says what it said before, and where both changed, or two sources differ, it
+is a conflict, which is shown and never written.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
@@ -19,11 +19,12 @@ from ..document import Document
 from ..files import write_files
 from ..quantity import QuantityError, parse_quantity
 from ..spec.files import SpecError, find_roots, read_files
+from . import state
 from .edit import Edits, edited
 from .records import Change, Conflict, IntakeProblem, Record, Value, Written
+from .state import STATE, Source
 from .yaml_text import Node, entry, scalar
 
-STATE: Final = "intake-state.json"
 UNKNOWN: Final = "unknown"
 ASKED: Final = (
     "set",
@@ -47,18 +48,24 @@ def write_spec(
     project_name: str,
     into: Path,
     *,
-    existing: Path | None = None,
-    source: str = "schedule",
+    kind: str = "schedule",
     origin: str = "",
+    source: str = "",
+    settled: bool = False,
+    beside: Mapping[str, str] | None = None,
 ) -> Written:
-    """Write records into the folder `into`, or merge them into the spec that it, or `existing`, holds.
+    """Write records into the folder `into`, or merge them into the spec that it holds.
 
-    `existing`: the root file or the folder of the spec to merge into; None: the one in `into`, a new one where there
-    is none. `source`: the kind of source (`schedule`, `model`), each remembered apart. `origin`: the source's file
-    name, for a comment. All files are written, or none. Raises IntakeProblem where the spec cannot be read or safely
-    edited, FileProblem where a file cannot be written.
+    `kind`: of the source (`schedule`, `model`). `origin`: the source's file name. `source`: the name under which it is
+    remembered; "" for that of the source that came under this file name before, else the file name. `settled`: the
+    conflicts stay as the spec has them, and are not shown again until the source says something new. `beside`: texts
+    of files to write with the spec, by name. All files are written, or none. Raises IntakeProblem where the spec
+    cannot be read or safely edited, or it cannot be told whether the file is a new issue of a source that the spec
+    knows, FileProblem where a file cannot be written.
     """
-    root = _root(existing if existing is not None else into, must=existing is not None)
+    root = _root(into)
+    sources = state.read(into) if root is not None else {}
+    name, known = state.named(sources, kind, origin or kind, source)
     first: dict[str, Record] = {}
     doubled = []
     for record in records:
@@ -67,29 +74,51 @@ def write_spec(
             doubled.append(Conflict(record.opening, "", None, None, None, record.place, why))
         else:
             first[record.opening] = record
+    if not source and root is not None:
+        state.check_new(sources, name, known, first)
     if root is None:
-        made = _new(first, project_name or "unnamed project", into, source, origin)
+        files, changes = _new(first, project_name or "unnamed project", into, origin)
+        made = _Made(files, changes, [], replace(known, taken={o: _stated(r) for o, r in first.items()}))
     else:
-        made = _merged(first, root, source)
-    return Written(made.changes, (*made.conflicts, *doubled), made.files)
+        others = {other: one for other, one in sources.items() if other != name}
+        made = _merged(first, root, known, others, settled)
+    files = {one: text.encode("utf-8") for one, text in (beside or {}).items()}
+    files = {**made.files, **files, STATE: state.as_bytes({**sources, name: made.source})}
+    fresh = {one: data for one, data in files.items() if not _holds(into / one, data)}
+    if fresh:
+        write_files(into, fresh)
+    left_out = sum(opening in made.source.left_out for opening in first)
+    return Written(tuple(made.changes), (*made.conflicts, *doubled), tuple(fresh), name, left_out, root is None)
 
 
-def _root(where: Path, must: bool) -> Path | None:
-    if where.is_file():
-        return where
+@dataclass(slots=True)
+class _Made:
+    """What a new spec or a merge comes to: files to write, what changed, and the source as it is to be remembered."""
+
+    files: dict[str, bytes]
+    changes: list[Change]
+    conflicts: list[Conflict]
+    source: Source
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    return path.is_file() and path.read_bytes() == data
+
+
+def _root(where: Path) -> Path | None:
     if not where.is_dir():
-        if must or where.exists():
-            raise IntakeProblem(f"{where}: there is no such spec; give its root file or folder")
+        if where.exists():
+            raise IntakeProblem(f"{where}: is a file; name the folder of the spec")
         return None
     try:
         found = find_roots(where)
     except SpecError as error:
-        if any(where.glob("*.yaml")) or must:
+        if any(where.glob("*.yaml")):
             raise IntakeProblem(str(error)) from error
         return None
     if len(found) > 1:
         names = ", ".join(path.name for path in found[:4])
-        raise IntakeProblem(f"{where}: holds {len(found)} specs ({names}); name the root file of one")
+        raise IntakeProblem(f"{where}: holds {len(found)} specs ({names}); give each a folder of its own")
     return found[0] if found else None
 
 
@@ -97,7 +126,9 @@ def _root(where: Path, must: bool) -> Path | None:
 # A new spec
 
 
-def _new(records: Mapping[str, Record], name: str, into: Path, source: str, origin: str) -> Written:
+def _new(
+    records: Mapping[str, Record], name: str, into: Path, origin: str
+) -> tuple[dict[str, bytes], list[Change]]:
     taken = [file for file in ("project.yaml", "openings.yaml", "sets.yaml") if (into / file).exists()]
     if taken:
         raise IntakeProblem(f"{into / taken[0]}: exists and belongs to no spec; name another folder with --into")
@@ -111,16 +142,12 @@ def _new(records: Mapping[str, Record], name: str, into: Path, source: str, orig
     bodies = {opening: _new_opening(record) for opening, record in records.items()}
     listed = "".join(entry(opening, body, "  ") for opening, body in bodies.items())
     files["openings.yaml"] = f"{head}openings:{chr(10) + listed if listed else ' {}' + chr(10)}"
-    state = {source: {opening: _stated(record) for opening, record in records.items()}}
-    data = {file: text.encode("utf-8") for file, text in files.items()}
-    data[STATE] = _state_bytes(state)
-    write_files(into, data)
-    changes = tuple(
+    changes = [
         Change(record.opening, path, None, UNKNOWN if cell.value is None else cell.value, cell.place)
         for record in records.values()
         for path, cell in record.fields.items()
-    )
-    return Written(changes, (), tuple(data))
+    ]
+    return {file: text.encode("utf-8") for file, text in files.items()}, changes
 
 
 def _comment(text: str) -> str:
@@ -176,14 +203,22 @@ def put(body: dict[str, Any], path: str, value: Value) -> None:
 
 @dataclass(slots=True)
 class _Merge:
-    """The state of one merge (local to `_merged`)."""
+    """The state of one merge (local to `_merged`). `source`: as it was; `taken` and `pending`: as they will be."""
 
-    state: dict[str, dict[str, Value]]
+    source: Source
+    others: Mapping[str, Source]
+    settled: bool
+    taken: dict[str, dict[str, Value]] = field(default_factory=dict)
+    pending: dict[str, dict[str, Value]] = field(default_factory=dict)
+    left_out: set[str] = field(default_factory=set)
+    gone: set[str] = field(default_factory=set)
     changes: list[Change] = field(default_factory=list)
     conflicts: list[Conflict] = field(default_factory=list)
 
 
-def _merged(records: Mapping[str, Record], root: Path, source: str) -> Written:
+def _merged(
+    records: Mapping[str, Record], root: Path, source: Source, others: Mapping[str, Source], settled: bool
+) -> _Made:
     try:
         files = read_files(root)
     except SpecError as error:
@@ -192,9 +227,7 @@ def _merged(records: Mapping[str, Record], root: Path, source: str) -> Written:
         raise IntakeProblem(
             f"{root}: the spec could not be read whole; `doorlint review` says why. Nothing was written"
         )
-    folder = root.parent
-    state = _read_state(folder / STATE)
-    merge = _Merge(dict(state.get(source, {})))
+    merge = _Merge(source, others, settled)
     where = {opening: document for document in files.documents.values() for opening in _section(document, "openings")}
     edits = {name: Edits() for name in files.documents}
     added: dict[str, dict[str, Node]] = {}
@@ -204,43 +237,63 @@ def _merged(records: Mapping[str, Record], root: Path, source: str) -> Written:
             wanted = _fields(merge, record, _section(document, "openings")[opening])
             if wanted:
                 edits[document.name].fields[opening] = wanted
-        elif opening in merge.state:
-            why = "the spec no longer has this opening, the source still does"
-            merge.conflicts.append(Conflict(opening, "", None, None, None, record.place, why))
+        elif any(opening in one.taken or opening in one.left_out for one in (source, *others.values())):
+            _not_in_spec(merge, record)
         else:
             added[opening] = _new_opening(record)
-            merge.state[opening] = _stated(record)
+            merge.taken[opening] = _stated(record)
             merge.changes.append(Change(opening, "", None, "opening added", record.place))
-    for opening in merge.state:
-        if opening not in records and opening in where:
+    for opening, said in source.taken.items():
+        if opening not in records and opening in where and not settled:
             why = "the source no longer has this opening; it stays in the spec until you take it out"
             merge.conflicts.append(Conflict(opening, "", None, None, None, "", why))
-        elif opening not in records:
-            continue
-    merge.state = {o: said for o, said in merge.state.items() if o in records or o in where}
-    root_name = next(iter(files.documents))
-    known = {one for document in files.documents.values() for one in _section(document, "hardware_sets")}
-    written_sets = [str(f["set"]) for e in edits.values() for f in e.fields.values() if "set" in f]
-    written_sets += [str(body["set"]) for body in added.values() if "set" in body]
-    for name in dict.fromkeys(written_sets):
-        if name not in known and name not in (UNKNOWN, "none"):
-            edits[_home(files.documents, "hardware_sets", root_name)].entries["hardware_sets"][name] = _new_set()
-    if added:
-        edits[_home(files.documents, "openings", root_name)].entries["openings"].update(added)
-    data: dict[str, bytes] = {}
+            merge.taken[opening] = dict(said)
+            merge.gone.add(opening)
+    _add_entries(files.documents, edits, added)
+    made = {}
+    folder = root.parent.resolve()
     for name, wish in edits.items():
         if wish:
             path = files.paths[name]
-            if not path.resolve().is_relative_to(folder.resolve()):
+            if not path.resolve().is_relative_to(folder):
                 raise IntakeProblem(f"{name}: lies outside the spec's folder; nothing was written")
             text = edited(files.documents[name], wish)
-            data[path.resolve().relative_to(folder.resolve()).as_posix()] = _encoded(path, text)
-    new_state = _state_bytes({**state, source: merge.state})
-    if not (folder / STATE).exists() or (folder / STATE).read_bytes() != new_state:
-        data[STATE] = new_state
-    if data:
-        write_files(folder, data)
-    return Written(tuple(merge.changes), tuple(merge.conflicts), tuple(data))
+            made[path.resolve().relative_to(folder).as_posix()] = _encoded(path, text)
+    kept = replace(
+        source,
+        taken=merge.taken,
+        pending=merge.pending,
+        left_out=frozenset(merge.left_out),
+        gone=frozenset(merge.gone),
+    )
+    return _Made(made, merge.changes, merge.conflicts, kept)
+
+
+def _not_in_spec(merge: _Merge, record: Record) -> None:
+    """The author took the opening out: shown, until it is settled that it stays out."""
+    opening = record.opening
+    if merge.settled or opening in merge.source.left_out:
+        merge.left_out.add(opening)
+        return
+    if opening in merge.source.taken:
+        merge.taken[opening] = dict(merge.source.taken[opening])
+    why = "the spec no longer has this opening, the source still does"
+    merge.conflicts.append(Conflict(opening, "", None, None, None, record.place, why))
+
+
+def _add_entries(
+    documents: Mapping[str, Document], edits: dict[str, Edits], added: Mapping[str, dict[str, Node]]
+) -> None:
+    """New openings, and new entries for the hardware sets that are named for the first time."""
+    root = next(iter(documents))
+    known = {one for document in documents.values() for one in _section(document, "hardware_sets")}
+    named = [str(fields["set"]) for edit in edits.values() for fields in edit.fields.values() if "set" in fields]
+    named += [str(body["set"]) for body in added.values() if "set" in body]
+    for name in dict.fromkeys(named):
+        if name not in known and name not in (UNKNOWN, "none"):
+            edits[_home(documents, "hardware_sets", root)].entries["hardware_sets"][name] = _new_set()
+    if added:
+        edits[_home(documents, "openings", root)].entries["openings"].update(added)
 
 
 def _encoded(path: Path, text: str) -> bytes:
@@ -268,43 +321,78 @@ def _home(documents: Mapping[str, Document], key: str, otherwise: str) -> str:
 def _fields(merge: _Merge, record: Record, body: Any) -> dict[str, Value]:
     """What to write into an opening that the spec has already; conflicts are noted on the way."""
     opening = record.opening
-    last = dict(merge.state.get(opening, {}))
+    last = dict(merge.source.taken.get(opening, {}))
+    merge.taken[opening] = last
     if not isinstance(body, dict):
-        if body is None or body == UNKNOWN:
-            body = {}
-        else:
+        if body is not None and body != UNKNOWN:
             why = "is no mapping in the spec"
             merge.conflicts.append(Conflict(opening, "", None, None, None, record.place, why))
             return {}
+        body = {}
     wanted: dict[str, Value] = {}
-    for path, cell in record.fields.items():
-        if cell.value is None:
-            continue
+    for path, value in _stated(record).items():
         there, has = _look(body, path)
-        before = last.get(path)
-        verdict = _verdict(there, has, cell.value, before, path in last)
-        if verdict == "write":
-            wanted[path] = cell.value
-            merge.changes.append(Change(opening, path, there if has else None, cell.value, cell.place))
-            last[path] = cell.value
-        elif verdict == "same":
-            last[path] = cell.value
-        elif verdict:
-            shown = there if has and isinstance(there, str | int | bool) else (flow_of(there) if has else None)
-            merge.conflicts.append(Conflict(opening, path, shown, cell.value, before, cell.place, verdict))
-    for path in [path for path in last if path not in record.fields]:
-        there, has = _look(body, path)
-        if has and _equal(there, last[path]):
-            wanted[path] = UNKNOWN
-            merge.changes.append(Change(opening, path, last[path], UNKNOWN, record.place))
-            del last[path]
-        elif has and there != UNKNOWN:
-            why = "the source no longer says this, and the spec was changed; the spec stays as it is"
-            merge.conflicts.append(Conflict(opening, path, flow_of(there), None, last[path], record.place, why))
-        else:
-            del last[path]
-    merge.state[opening] = last
+        verdict = _verdict(there, has, value, last.get(path), path in last)
+        verdict = _against_others(merge, opening, path, value, verdict)
+        if verdict == _WRITE:
+            wanted[path] = value
+            place = record.fields[path].place
+            merge.changes.append(Change(opening, path, there if has else None, value, place))
+        if verdict in (_WRITE, _SAME) or (merge.settled and verdict != _AUTHOR):
+            last[path] = value
+        elif verdict != _AUTHOR:
+            _conflict(merge, record, path, flow_of(there) if has else None, value, last.get(path), verdict)
+    wanted.update(_no_longer_said(merge, record, body, last))
     return wanted
+
+
+_WRITE, _SAME, _AUTHOR = "write", "same", "author"
+
+
+def _conflict(
+    merge: _Merge, record: Record, path: str, spec: Value | None, source: Value | None, last: Value | None, why: str
+) -> None:
+    place = record.fields[path].place if path in record.fields else record.place
+    merge.conflicts.append(Conflict(record.opening, path, spec, source, last, place, why))
+    if source is not None:
+        merge.pending.setdefault(record.opening, {})[path] = source
+
+
+def _no_longer_said(
+    merge: _Merge, record: Record, body: Mapping[str, Any], last: dict[str, Value]
+) -> Iterator[tuple[str, Value]]:
+    """What the source said and says no more is unknown again, unless the author or another source says it."""
+    for path in [path for path in last if record.fields.get(path) is None or record.fields[path].value is None]:
+        there, has = _look(body, path)
+        before = last[path]
+        supported = any(_equal(said, there) for _, said in _said_by(merge.others, record.opening, path))
+        if not has or there == UNKNOWN or supported:
+            del last[path]
+        elif _equal(there, before):
+            yield path, UNKNOWN
+            place = record.fields[path].place if path in record.fields else record.place
+            merge.changes.append(Change(record.opening, path, before, UNKNOWN, place))
+            del last[path]
+        elif merge.settled:
+            del last[path]
+        else:
+            why = "the source no longer says this, and the spec was changed; the spec stays as it is"
+            _conflict(merge, record, path, flow_of(there), None, before, why)
+
+
+def _said_by(others: Mapping[str, Source], opening: str, path: str) -> Iterator[tuple[str, Value]]:
+    for name, other in others.items():
+        said = other.says(opening, path)
+        if said is not None:
+            yield name, said
+
+
+def _against_others(merge: _Merge, opening: str, path: str, value: Value, verdict: str) -> str:
+    """The verdict, unless another source says something else of the field: which of them is right, nobody can tell."""
+    if verdict in (_SAME, _AUTHOR):
+        return verdict
+    rivals = [name for name, said in _said_by(merge.others, opening, path) if not _equal(said, value)]
+    return f"the source and {', '.join(map(repr, rivals))} differ" if rivals else verdict
 
 
 def flow_of(value: Any) -> Value:
@@ -327,17 +415,17 @@ def _look(body: Mapping[str, Any], path: str) -> tuple[Any, bool]:
 
 
 def _verdict(there: Any, has: bool, new: Value, last: Value | None, recorded: bool) -> str:
-    """ "write", "same" (nothing to do), "" (the author's stays, the source did not change), or why it is a conflict."""
+    """_WRITE, _SAME (nothing to do), _AUTHOR (the author's word stands), or why it is a conflict."""
     if has and _equal(there, new):
-        return "same"
+        return _SAME
     if recorded and last is not None and _equal(last, new):
-        return ""  # the source says what it said: the author's word stands, a removed field stays removed
+        return _AUTHOR  # the source says what it said; a field that the author removed stays removed
     if not recorded:
         if not has or there is None or there == UNKNOWN:
-            return "write"
+            return _WRITE
         return "the spec says something else than the source"
     if has and _equal(there, last):
-        return "write"
+        return _WRITE
     return "both the spec and the source were changed since the last intake"
 
 
@@ -357,34 +445,5 @@ def _equal(one: Any, other: Any) -> bool:
     return False
 
 
-# ----------------------------------------------------------------------------------------------------
-# What the source said last
-
-
 def _stated(record: Record) -> dict[str, Value]:
     return {path: cell.value for path, cell in record.fields.items() if cell.value is not None}
-
-
-def _state_bytes(state: Mapping[str, Mapping[str, Mapping[str, Value]]]) -> bytes:
-    held = {"about": "what each source said at the last intake; doorlint keeps this file", "sources": state}
-    return (json.dumps(held, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode("utf-8")
-
-
-def _read_state(path: Path) -> dict[str, dict[str, dict[str, Value]]]:
-    if not path.exists():
-        return {}
-    try:
-        held = json.loads(path.read_text(encoding="utf-8"))["sources"]
-        if not all(
-            isinstance(value, str | int | bool)
-            for kind in held.values()
-            for one in kind.values()
-            for value in one.values()
-        ):
-            raise TypeError
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        raise IntakeProblem(
-            f"{path}: cannot be read as what the last intake said; restore it, or delete it and every difference "
-            "between source and spec is shown as a conflict"
-        ) from None
-    return {kind: dict(openings) for kind, openings in held.items()}

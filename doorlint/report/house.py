@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from ..model_rules import MODEL_RULES
 from ..outcome import Kind, Place
 from .text import plain, where
 
@@ -36,11 +37,11 @@ def render_json(result: Result) -> str:
             {
                 "id": rule.id,
                 "level": settings.level(rule).value,
-                "off": rule.id in settings.off,
+                "off": rule.id in settings.off or rule.id in settings.models_off,
                 "default_level": rule.level.value,
-                **_set(result, settings.rules.get(rule.id)),
+                **_set(result, settings.rules.get(rule.id) or settings.models.get(rule.id)),
             }
-            for rule in book.rules
+            for rule in [*book.rules, *MODEL_RULES.values()]
         ],
     }
     return json.dumps(data, ensure_ascii=True, indent=1) + "\n"
@@ -87,14 +88,14 @@ def _lines(result: Result) -> Iterator[str]:
         origin = _origin(result, figure.place, figure.reason) if figure is not None else DEFAULT
         yield f"{parameter.name:<{name_size}}  {value:>9}  {usual:>9}  {parameter.stricter:<8}  {origin}"
     yield ""
-    rules = result.rulebook.rules
+    rules = [*result.rulebook.rules, *MODEL_RULES.values()]
     id_size = max((len(rule.id) for rule in rules), default=0)
     yield f"{'rule':<{id_size}}  {'level':<7}  from"
     for rule in rules:
         yield f"{rule.id:<{id_size}}  {_level(result, rule)}"
     yield ""
-    off = len(settings.off)
-    changed = len(settings.rules) - off
+    off = len(settings.off) + len(settings.models_off)
+    changed = len(settings.rules) + len(settings.models) - off
     figures = len(settings.figures)
     yield (f"{len(parameters)} parameters, {figures} set; {len(rules)} rules, {changed} with a level set, {off} off.")
     refused = [o for o in result.outcomes if o.kind is Kind.FAIL and o.rule.startswith("house/")]
@@ -103,7 +104,7 @@ def _lines(result: Result) -> Iterator[str]:
 
 
 def _level(result: Result, rule: Rule) -> str:
-    stand = result.settings.rules.get(rule.id)
+    stand = result.settings.rules.get(rule.id) or result.settings.models.get(rule.id)
     if stand is None:
         return f"{rule.level.value:<7}  {DEFAULT}"
     word = "off" if stand.off else stand.level.value

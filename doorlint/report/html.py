@@ -10,6 +10,7 @@ import base64
 import hashlib
 from collections.abc import Sequence
 from datetime import date
+from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from .. import __version__
+from ..today import today
 from .html_data import KIND_MEANS, KIND_WORDS, KINDS, Limits
 from .html_view import view
 from .text import CAUTIONS, plain
@@ -36,7 +38,7 @@ def render(results: Sequence[Result], *, limits: Limits | None = None, on: date 
     return _environment().get_template("report.html.j2").render(
         specs=views,
         title=title,
-        on=(on or date.today()).isoformat(),
+        on=(on or today()).isoformat(),
         version=__version__,
         cautions=CAUTIONS,
         kinds=KINDS,
@@ -49,7 +51,9 @@ def render(results: Sequence[Result], *, limits: Limits | None = None, on: date 
     )  # fmt: skip
 
 
+@cache
 def _environment() -> Environment:
+    # once: to compile the templates takes longer than to lay out a report
     return Environment(
         loader=PackageLoader("doorlint.report", "templates"),
         autoescape=True,

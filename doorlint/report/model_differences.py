@@ -58,6 +58,8 @@ def _lines(result: Result, model: Model, found: Sequence[Difference], shown: Col
         f"Total: {kinds[Kind.FAIL]} different ({counted}), {kinds[Kind.OPEN]} open, {kinds[Kind.PASS]} the same; "
         f"{len(result.spec.openings) if result.spec else 0} openings, {len(model.doors)} doors in the model."
     )
+    for rule_id, stand in sorted(result.settings.models_off.items()):
+        yield f"Not compared, by the house standards: {rule_id} ({stand.reason})"
     if result.broken:
         yield _INCOMPLETE
     yield NEITHER
@@ -82,6 +84,7 @@ def render_json(result: Result, model: Model, found: Sequence[Difference]) -> st
             {"place": one.place, "text": one.text, "why": one.why} for door in model.doors for one in door.unreadable
         ],
         "counts": {kind.value: kinds[kind] for kind in _KINDS},
+        "off": {rule_id: stand.reason for rule_id, stand in sorted(result.settings.models_off.items())},
         "compared": [_as_json(result, one) for one in found],
     }
     return json.dumps(data, ensure_ascii=True, allow_nan=False, indent=1) + "\n"

@@ -9,14 +9,16 @@ from __future__ import annotations
 import ast
 import inspect
 import re
+import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from difflib import unified_diff
-from types import ModuleType
+from types import FunctionType, ModuleType
 from typing import Any
 
 from ..codes.values import Document, ValueFile, amendment_files, document_of, documents, names, told_by, value_file
 from ..format_rules import FORMAT_RULES
+from ..model_rules import MODEL_RULES
 from ..outcome import Basis, Cited, Kind
 from ..rulebook import Parameter, Rule, Rulebook, RuleModule
 from .pages import cases_of, judged, spec_lines
@@ -53,9 +55,10 @@ def _lines(book: Rulebook) -> Iterator[str]:
         yield f"> {caution}"
     yield ""
     yield (
-        f"{len(book.rules)} rules in {len(topics)} topics, and {len(FORMAT_RULES)} findings made while reading. Texts "
-        "of codes and standards are paraphrased; the adopted text decides. What is marked *from memory* has not been "
-        "checked against the published text. Rules that touch life safety say so; no house standard softens them."
+        f"{len(book.rules)} rules in {len(topics)} topics, {len(FORMAT_RULES)} findings made while reading, and "
+        f"{len(MODEL_RULES)} of the comparison with a building model. Texts of codes and standards are paraphrased; "
+        "the adopted text decides. What is marked *from memory* has not been checked against the published text. Rules "
+        "that touch life safety say so; no house standard softens them."
     )
     yield ""
     yield from _index(topics)
@@ -65,7 +68,9 @@ def _lines(book: Rulebook) -> Iterator[str]:
         for module in modules:
             yield from _rule(module)
     yield from _reading()
+    yield from _models()
     yield from _parameters(book)
+    yield from _unasked(book)
     yield from _bibliography(book)
     yield from _memory(book)
 
@@ -109,7 +114,8 @@ def _index(topics: Mapping[str, list[RuleModule]]) -> Iterator[str]:
             yield f"| {_link(rule.id)} | {rule.level.value}{care} | {_cell(rule.title)} |"
         yield ""
     yield (
-        f"Then: {_link('Findings made while reading')}, {_link('Parameters')}, {_link('Bibliography')}, "
+        f"Then: {_link('Findings made while reading')}, {_link('Parameters')}, "
+        f"{_link('Figures that no rule asks for')}, {_link('Bibliography')}, "
         f"{_link('From memory')}."
     )
     yield ""
@@ -220,19 +226,46 @@ def _by_edition(module: RuleModule) -> Iterator[str]:
 def asked_values(module: object) -> tuple[str, ...]:
     """The values of `rules/values/` that a rule's module names, in the order of their names.
 
-    Read from its source: a text that is the name of a value, and the section that a list of requirements rests on.
+    Read from its source and from that of the functions it takes from other modules of its package: a text that is the
+    name of a value, a name put together as f"topic/{...}" from a text of the module, and the section that a list of
+    requirements rests on.
     """
     if not isinstance(module, ModuleType):
         return ()
     known = set(names())
     found = set()
-    for node in ast.walk(ast.parse(inspect.getsource(module))):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in known:
-            found.add(node.value)
-        if isinstance(node, ast.Call) and _called(node) in _ASKS:
-            texts = [one.value for one in node.args if isinstance(one, ast.Constant) and isinstance(one.value, str)]
-            found |= {f"sections/{text}" for text in texts} & known
+    for tree in _sources(module):
+        constants = (node.value for node in ast.walk(tree) if isinstance(node, ast.Constant))
+        texts = {value for value in constants if isinstance(value, str)}
+        found |= texts & known
+        for node in ast.walk(tree):
+            if isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
+                prefix = str(node.values[0].value)
+                found |= {prefix + text for text in texts} & known
+            if isinstance(node, ast.Call) and _called(node) in _ASKS:
+                told = [one.value for one in node.args if isinstance(one, ast.Constant) and isinstance(one.value, str)]
+                found |= {f"sections/{text}" for text in told} & known
     return tuple(sorted(found))
+
+
+def _sources(module: ModuleType) -> Iterator[ast.AST]:
+    """The syntax tree of a rule's module, and of each function of its package that it leads to."""
+    tree = ast.parse(inspect.getsource(module))
+    yield tree
+    package = module.__name__.rpartition(".")[0].rpartition(".")[0]
+    waiting = [(tree, vars(module))]
+    seen: set[FunctionType] = set()
+    while waiting:
+        here, known = waiting.pop()
+        for node in ast.walk(here):
+            used = known.get(node.id) if isinstance(node, ast.Name) else None
+            if not isinstance(used, FunctionType) or used in seen or used.__module__ == module.__name__:
+                continue
+            if package and used.__module__.startswith(f"{package}."):
+                seen.add(used)
+                tree = ast.parse(textwrap.dedent(inspect.getsource(used)))
+                yield tree
+                waiting.append((tree, used.__globals__))
 
 
 def _called(node: ast.Call) -> str:
@@ -329,6 +362,25 @@ def _reading() -> Iterator[str]:
     yield ""
 
 
+def _models() -> Iterator[str]:
+    yield "## Findings of the comparison with a building model"
+    yield ""
+    yield (
+        "`doorlint model SPEC MODEL` makes them. A house standard sets their levels as it does those of the rules, and "
+        "switches one off with a reason, but for those that bear on life safety. They are settled in the spec or in "
+        "the model, and not waived."
+    )
+    yield ""
+    yield "| finding | level | what is found | ground | why | cure |"
+    yield "| --- | --- | --- | --- | --- | --- |"
+    for rule in sorted(MODEL_RULES.values(), key=lambda rule: rule.id):
+        level = f"{rule.level.value}{', life safety' if rule.life_safety else ''}"
+        grounds = "; ".join(map(str, rule.basis))
+        told = (rule.title, grounds, rule.why, rule.cure)
+        yield f"| {rule.id} | {level} | {' | '.join(map(_cell, told))} |"
+    yield ""
+
+
 def _parameters(book: Rulebook) -> Iterator[str]:
     yield "## Parameters"
     yield ""
@@ -351,6 +403,22 @@ def _parameters(book: Rulebook) -> Iterator[str]:
     yield ""
 
 
+def _unasked(book: Rulebook) -> Iterator[str]:
+    """The values that no rule asks for, so that nobody takes their presence for a check."""
+    asked = {name for module in book.modules for name in asked_values(module)}
+    yield "## Figures that no rule asks for"
+    yield ""
+    yield "They are held by edition and wait for a field of the format or for a rule. Nothing is checked by them."
+    yield ""
+    topics: dict[str, list[str]] = {}
+    for name in names():
+        if name not in asked:
+            topic, _, rest = name.partition("/")
+            topics.setdefault(topic, []).append(rest.replace("_", " "))
+    yield from (f"- {topic.replace('_', ' ')}: {', '.join(rest)}" for topic, rest in topics.items())
+    yield ""
+
+
 def _bibliography(book: Rulebook) -> Iterator[str]:
     """Every source that a rule, a parameter or a value cites, once, with the editions and who cites it."""
     yield "## Bibliography"
@@ -359,7 +427,7 @@ def _bibliography(book: Rulebook) -> Iterator[str]:
     yield ""
     sources: dict[str, tuple[set[str], dict[str, None]]] = {}
     titles = {document.id.replace("-", " "): document.title for document in documents().values()}
-    for rule in [*book.rules, *FORMAT_RULES.values()]:
+    for rule in [*book.rules, *FORMAT_RULES.values(), *MODEL_RULES.values()]:
         for basis in _grounds(rule):
             if isinstance(basis, Cited):
                 editions, users = sources.setdefault(_source(basis.document, titles), (set(), {}))

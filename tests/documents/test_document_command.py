@@ -67,10 +67,10 @@ def test_without_date_there_is_no_clock(spec: Path, tmp_path: Path) -> None:
 def test_today_is_asked_for(spec: Path, tmp_path: Path) -> None:
     import datetime
 
-    before = datetime.date.today().isoformat()
+    before = datetime.datetime.now(datetime.UTC).date().isoformat()
     run(spec, "--into", tmp_path / "a", "--only", "power", "--date", "today")
     text = (tmp_path / "a" / "power.md").read_text()
-    assert any(f"date: {day}" in text for day in (before, datetime.date.today().isoformat()))
+    assert any(f"date: {day}" in text for day in (before, datetime.datetime.now(datetime.UTC).date().isoformat()))
 
 
 def test_wrong_date(spec: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -15,8 +15,9 @@ import pytest
 from model_samples import FOOT, door, model, properties
 
 from doorlint import cli
-from doorlint.intake.differences import MODEL_RULES, Difference, compare
+from doorlint.intake.differences import Difference, compare
 from doorlint.intake.models import FLAGS, LABELS, read_doors
+from doorlint.model_rules import MODEL_RULES
 from doorlint.outcome import Cited, Kind, Level
 from doorlint.reviewing import review, review_text
 from doorlint.rulebook import Rulebook
@@ -249,6 +250,49 @@ def test_the_grounds_name_properties_of_the_standard() -> None:
     cited = [b for rule in MODEL_RULES.values() for b in rule.basis if isinstance(b, Cited) and "Pset" in b.clause]
     assert {one.clause for one in cited} <= {f"Pset_DoorCommon.{name}" for name in (*FLAGS, *LABELS)}
     assert len(cited) == 7
+
+
+# -- house standards ---------------------------------------------------------------------------------
+
+
+def _with_house(tmp_path: Path, rules: str) -> Path:
+    (tmp_path / "office.yaml").write_text(f"doorlint: 1\nrules:\n{rules}")
+    spec = tmp_path / "spec.yaml"
+    spec.write_text(
+        "doorlint: 1\nproject: {name: p, house: office.yaml}\nopenings:\n"
+        "  D1: {set: none, fire_rating: 90 min, leaf: {count: 1, width: 36 in}}\n"
+    )
+    model(tmp_path / "m.ifc", door(width="700"), properties(FireRating="IFCLABEL('60')"))
+    return spec
+
+
+def test_a_house_standard_sets_levels_and_switches_off(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rules = "  model/size: {off: true, reason: sizes are settled by the survey}\n  model/fire-rating: {level: note}\n"
+    spec = _with_house(tmp_path, rules + "  model/hand: {level: error}\n")
+    assert cli.run(["model", str(spec), str(tmp_path / "m.ifc"), "--format", "json"]) == 1
+    data = json.loads(capsys.readouterr().out)
+    assert not [one for one in data["compared"] if one["rule"] == "model/size"]
+    assert data["off"] == {"model/size": "sizes are settled by the survey"}
+    # it bears on life safety, so it is not lowered
+    assert [one["level"] for one in data["compared"] if one["rule"] == "model/fire-rating"] == ["error"]
+    cli.run(["model", str(spec), str(tmp_path / "m.ifc")])
+    told = capsys.readouterr().out
+    assert "Not compared, by the house standards: model/size (sizes are settled by the survey)" in told
+    result = review(spec)
+    assert [(one.rule, one.subject) for one in result.outcomes if one.rule.startswith("house/")] == [
+        ("house/loosened", "model/fire-rating")
+    ]
+    assert result.settings.level(MODEL_RULES["model/hand"]) is Level.ERROR
+    capsys.readouterr()
+    cli.run(["house", str(spec)])
+    shown = capsys.readouterr().out
+    assert "model/size" in shown and "(default warning)" in shown
+
+
+def test_a_rule_of_the_comparison_that_is_misspelt_is_told(tmp_path: Path) -> None:
+    result = review(_with_house(tmp_path, "  model/sise: {level: error}\n"))
+    found = [one for one in result.outcomes if one.rule == "house/unknown-rule"]
+    assert len(found) == 1 and "did you mean model/size" in found[0].message
 
 
 # -- the example and the command -------------------------------------------------------------------

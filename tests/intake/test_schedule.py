@@ -19,7 +19,7 @@ import doorlint
 from doorlint.cli import run
 from doorlint.document import parse
 from doorlint.format_rules import FORMAT_RULES
-from doorlint.intake.cells import Unread, read
+from doorlint.intake.cells import HINGES_PULLED, SWING_TOWARDS, Unread, read
 from doorlint.intake.columns import LEAST, meaning
 from doorlint.intake.records import Cell, IntakeProblem, Record
 from doorlint.intake.run import take_in
@@ -56,6 +56,26 @@ def _openings(folder: Path) -> Any:
         ("fire_rating", "45 min", "", {"fire_rating": "45 min"}),
         ("fire_rating", "1 1/2", "h", {"fire_rating": "90 min"}),
         ("fire_rating", "-", "", {"fire_rating": "none"}),
+        ("fire_rating", "1½ HR", "", {"fire_rating": "90 min"}),
+        ("fire_rating", "¾ hr label", "", {"fire_rating": "45 min"}),
+        ("fire_rating", "1-1/2 HR", "", {"fire_rating": "90 min"}),
+        ("fire_rating", "EI2 30", "", {"fire_rating": "EI2 30"}),
+        ("fire_rating", "EI₂ 30-C5", "", {"fire_rating": "EI2 30-C5"}),
+        ("fire_rating", "REI120", "", {"fire_rating": "REI120"}),
+        ("fire_rating", "FD30S", "", {"fire_rating": "30 min", "smoke_control": True}),
+        ("leaf.width", "3'-6½\"", "", {"leaf.width": "3 ft 6 1/2 in"}),
+        ("size", "3070", "ft-in", {"leaf.width": "3 ft", "leaf.height": "7 ft"}),
+        ("size", "2868 x 1 3/4\"", "ft-in",
+         {"leaf.width": "2 ft 8 in", "leaf.height": "6 ft 8 in", "leaf.thickness": "1 3/4 in"}),
+        ("size", "PR 3070", "ft-in", {"leaf.count": 2, "leaf.width": "3 ft", "leaf.height": "7 ft"}),
+        ("handing", "LHR", "", {"leaf.hand": "left", SWING_TOWARDS: "unsecured"}),
+        ("handing", "RHRB", "", {"leaf.hand": "right", SWING_TOWARDS: "unsecured"}),
+        ("handing", "Left Hand Reverse", "", {"leaf.hand": "left", SWING_TOWARDS: "unsecured"}),
+        ("handing", "RH", "", {"leaf.hand": "right", SWING_TOWARDS: "secured"}),
+        ("handing", "RHR active", "", {"leaf.hand": "right", SWING_TOWARDS: "unsecured"}),
+        ("handing", "DIN links", "", {HINGES_PULLED: "left"}),
+        ("leaf.hand", "L", "", {"leaf.hand": "left"}),
+        ("leaf.hand", "Right", "", {"leaf.hand": "right"}),
         ("stair", "✓", "", {"stair": True}),
         ("stair", "N", "", {"stair": False}),
         ("set", "-", "", {}),
@@ -69,11 +89,81 @@ def test_cells_are_understood(path: str, raw: Any, unit: str, said: dict[str, An
 @pytest.mark.parametrize(
     ("path", "raw"),
     [("leaf.width", 915), ("leaf.width", "9150 mm"), ("size", "3070"), ("fire_rating", 2), ("fire_rating", "C label"),
-     ("handing", "left"), ("handing", "DIN L"), ("stair", "maybe"), ("set", "#REF!"), ("leaf.material", "AL")],
+     ("handing", "left"), ("handing", "R"), ("handing", "LHB"), ("stair", "maybe"), ("set", "#REF!"),
+     ("leaf.material", "AL"), ("fire_rating", "EI120"), ("fire_rating", "EI3 0"), ("size", "1021"), ("size", "30100"),
+     ("leaf.hand", "LHR")],
 )  # fmt: skip
 def test_what_could_mean_two_things_is_refused(path: str, raw: Any) -> None:
     with pytest.raises(Unread, match=r"\w+ \w+"):
         read(path, raw)
+
+
+def test_a_size_run_together_asks_for_the_unit_and_no_impossible_one_is_taken() -> None:
+    with pytest.raises(Unread, match=r"perhaps 3'-0\" x 7'-0\" run together; if so, say `unit: ft-in`"):
+        read("size", "3070")
+    for code in ("1021", "3020", "0570"):  # 1021: 10 x 21 decimetres elsewhere
+        with pytest.raises(Unread, match="would be no door"):
+            read("size", code, "ft-in")
+
+
+@pytest.mark.parametrize("unsecured", ["from", "to"])
+@pytest.mark.parametrize("towards", ["from", "to"])
+@pytest.mark.parametrize("pulled", ["L", "R"])
+def test_a_hand_seen_from_the_opening_side_against_geometry(
+    unsecured: str, towards: str, pulled: str, tmp_path: Path
+) -> None:
+    """DIN 107 (from memory): a DIN left door has its hinges at the left for whom it opens towards."""
+    side = {"from": -1.0, "to": 1.0}  # the plan: the wall along x, `from` at y < 0, `to` at y > 0
+
+    def left_of(observer: float) -> float:  # the x that lies at the left of somebody who looks at the wall
+        return 1.0 if observer > 0 else -1.0
+
+    hinge = left_of(side[towards]) if pulled == "L" else -left_of(side[towards])
+    expected = "left" if hinge == left_of(side[unsecured]) else "right"
+    source = tmp_path / "s.csv"
+    swing = "in" if towards == "from" else "out"  # the spec: `in` is into the space named by `from`
+    source.write_text(f"Door No,Hand,Swing in or out,Unsecured side\n1,DIN {pulled},{swing},{unsecured}\n")
+    take_in(str(source), str(tmp_path / "spec"))
+    mapping = tmp_path / "spec" / "s.columns.yml"
+    assert _openings(tmp_path / "spec")["1"]["leaf"] == {"hand": "unknown"}  # the swing is not known yet
+    mapping.write_text(re.sub('means: skip, proposed: leaf.swing', "means: leaf.swing", mapping.read_text()))
+    take_in(str(source), str(tmp_path / "spec"))
+    assert _openings(tmp_path / "spec")["1"]["leaf"] == {"hand": expected, "swing": swing}
+
+
+def test_a_code_is_understood_once_the_mapping_says_so(tmp_path: Path) -> None:
+    source, into = tmp_path / "s.csv", tmp_path / "spec"
+    source.write_text("Door No,Size,Hand\n1,3070,left\n2,3068,right\n")
+    report, clear = take_in(str(source), str(into))
+    assert not clear and _openings(into)["1"]["leaf"] == {"width": "unknown", "height": "unknown", "hand": "unknown"}
+    mapping = into / "s.columns.yml"
+    text = mapping.read_text().replace("means: size,", "means: size, unit: ft-in,")
+    mapping.write_text(text.replace("means: handing", "means: leaf.hand"))
+    report, clear = take_in(str(source), str(into))
+    assert clear, report
+    assert _openings(into)["2"]["leaf"] == {"width": "3 ft", "height": "6 ft 8 in", "hand": "right"}
+
+
+def test_the_example_is_mended_as_the_readme_says(tmp_path: Path) -> None:
+    into = tmp_path / "harbour_annex"
+    source = str(EXAMPLES / "harbour_annex.xlsx")
+    report, _ = take_in(source, str(into))
+    assert f"Next: `doorlint questions {into}`" in report
+    mapping = into / "harbour_annex.columns.yml"
+    mapping.write_text(mapping.read_text().replace("means: size,", "means: size, unit: ft-in,"))
+    report, _ = take_in(source, str(into))
+    assert "201: leaf.width: 'unknown' -> '3 ft'" in report and "3070" not in report
+    assert "3070" not in (into / "harbour_annex.not-understood.yml").read_text()
+    assert _openings(into)["201"]["leaf"]["height"] == "7 ft"
+
+
+def test_the_same_text_in_many_places_is_told_once(tmp_path: Path) -> None:
+    source = tmp_path / "s.csv"
+    source.write_text("Door No,Fire rating\n" + "".join(f"{number},soon\n" for number in range(60)))
+    report, _ = take_in(str(source), str(tmp_path / "spec"))
+    assert report.count("soon") == 1
+    assert "60 places: 'soon'" in report and "s!B2, s!B3" in report and re.search(r" and \d+ more\n", report)
+    assert (tmp_path / "spec" / "s.not-understood.yml").read_text().count("text: soon") == 60
 
 
 def test_an_unsure_title_is_proposed_but_not_used() -> None:
@@ -120,7 +210,7 @@ def test_a_second_intake_merges(tmp_path: Path) -> None:
     text = text.replace('  "2":\n', '  "2":\n    # the closer is ours\n    items: {closer: {product: unknown}}\n')
     file.write_text(text.replace("    to: yard\n", "    to: garden\n"))
     _book(source, (*head, "Height (in)"), ("1", "A", "lab", 42, 20, 84), ("2", "B", "store", 36, 45, 84), ("3", "A", "yard", 36, 20, 84), ("4", "A", "x", 36, 20, 84))  # noqa: E501
-    (into / "intake-columns.yml").unlink()
+    (into / "s.columns.yml").unlink()
     report, clear = take_in(str(source), str(into))
     openings, text = _openings(into), file.read_text()
     assert openings["1"]["to"] == "head office" and openings["3"]["to"] == "garden"
@@ -167,7 +257,7 @@ def test_a_mapping_uses_what_was_not_sure_and_a_shifted_column_is_refused(tmp_pa
     source.write_text("Door No,Set,Location\n1,A,north\n")
     report, _ = take_in(str(source), str(into))
     assert "column 'Location' is not used (perhaps title" in report and "title" not in _openings(into)["1"]
-    mapping = into / "intake-columns.yml"
+    mapping = into / "s.columns.yml"
     mapping.write_text(mapping.read_text().replace("means: skip, proposed: title", "means: title"))
     take_in(str(source), str(into))
     assert _openings(into)["1"]["title"] == "north"
@@ -254,6 +344,16 @@ def test_a_missing_library_is_told_with_the_extra(
     with pytest.raises(IntakeProblem, match=rf"{library}, which is not installed: pip install 'doorlint\[intake\]'"):
         take_in(str(EXAMPLES / name), str(into), columns=None)
     assert (into / "openings.yaml").read_text() == text
+
+
+def test_without_the_library_for_open_document_the_extra_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with zipfile.ZipFile(tmp_path / "s.ods", "w") as archive:
+        archive.writestr("META-INF/manifest.xml", "<manifest/>")
+    monkeypatch.setitem(sys.modules, "python_calamine", None)
+    with pytest.raises(IntakeProblem, match=r"needs python-calamine.*: pip install 'doorlint\[intake\]'"):
+        read_table(tmp_path / "s.ods")
 
 
 def test_open_document_sheets_are_read(tmp_path: Path) -> None:
