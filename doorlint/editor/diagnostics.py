@@ -54,11 +54,13 @@ def shown(result: Result) -> Iterable[Outcome]:
     return result.of_kinds(Kind.FAIL, Kind.OPEN, Kind.REVIEW)
 
 
-def findings(result: Result, parts: Mapping[str, Part]) -> dict[str, tuple[Finding, ...]]:
-    """The findings of each file of a spec that has any, by the file's name."""
+def findings(result: Result, parts: Mapping[str, Part], only: str = "") -> dict[str, tuple[Finding, ...]]:
+    """The findings of each file of a spec that has any, by the file's name; with `only` those of this file."""
     found: dict[str, list[Finding]] = {}
     groups: dict[tuple[object, ...], list[Outcome]] = {}
     for outcome in shown(result):
+        if only and outcome.place.file != only:
+            continue
         key = (outcome.place, outcome.rule, outcome.kind, outcome.level, outcome.message, outcome.waived)
         groups.setdefault(key, []).append(outcome)
     for group in groups.values():
@@ -66,6 +68,8 @@ def findings(result: Result, parts: Mapping[str, Part]) -> dict[str, tuple[Findi
         if one is not None:
             found.setdefault(group[0].place.file, []).append(one)
     for name, part in parts.items():
+        if only and name != only:
+            continue
         if part.buffer is not None and part.document.text != part.buffer.text:
             found.setdefault(name, []).extend(unreadable(part.buffer.document, _LAST_READ))
     return {name: tuple(sorted(listed, key=lambda one: (one.start, one.code))) for name, listed in found.items()}

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from ..document import Document
+from ..glance import glance
 from ..reviewing import Kept, Progress, Result, review_root
 from ..rulebook import Rulebook
 from ..spec.files import Overlay, SpecError, find_roots, read_document, read_files
@@ -57,6 +58,21 @@ def review(
     }
     stamps = {**_stamps((path for path in result.files.paths.values() if path not in stamps), buffers), **stamps}
     return Reviewed(root, result, parts, findings(result, parts), stamps, kept)
+
+
+def at_once(before: Reviewed, buffers: Mapping[Path, Buffer], changed: Collection[Path]) -> tuple[Reviewed, str] | None:
+    """What a change of one file makes of the last review, as far as it can be told before the next, and the file's
+    name. Findings of other files stay as they were. None where nothing can be told."""
+    buffer = buffers.get(next(iter(changed))) if len(changed) == 1 else None
+    if buffer is None or buffer.path is None or buffer.broken:
+        return None
+    name = buffer.name
+    result = glance(before.result, buffer.document)
+    if result is None:
+        return None
+    parts = {**before.parts, name: Part(buffer.path, name, buffer, buffer.document)}
+    found = {**before.findings, name: findings(result, parts, only=name).get(name, ())}
+    return Reviewed(before.root, result, parts, found, before.stamps, before.kept), name
 
 
 def _good_documents(buffers: Mapping[Path, Buffer], before: Reviewed | None) -> dict[Path, Document]:
@@ -177,10 +193,11 @@ def run(
     book: Rulebook,
     progress: Progress,
     trouble: Callable[[Path, Exception], None],
+    early: Callable[[State, str], None] | None = None,
 ) -> State:
     """The state after a review of the specs that `changed` files belong to. `moved`: files may have come or gone, so
     which spec a file belongs to is asked again. `trouble` is told what broke; the other specs are reviewed all the
-    same.
+    same. `early` is told what can be said of a file at once, by the file's name, before its spec is reviewed.
 
     Raises whatever `progress` raises; then the state stays what it was.
     """
@@ -192,6 +209,10 @@ def run(
     reviewed = {root: one for root, one in state.reviewed.items() if root in wanted}
     for root in sorted(wanted & (due | (wanted - set(reviewed)))):
         before = reviewed.get(root)
+        if before is not None and early is not None:
+            soon = at_once(before, buffers, changed & before.paths)
+            if soon is not None:
+                early(State({**reviewed, root: soon[0]}, homes, strays), soon[1])
         try:
             reviewed[root] = review(root, buffers, before, book, progress)
         except SpecError as error:

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeAlias
+
+
+_STEP = 0.005
+"""How often a waiting run looks whether it is still wanted, s."""
 
 
 class Superseded(Exception):  # noqa: N818 - it is no error: a newer text waits
@@ -22,6 +27,13 @@ class Turn:
         self.changed = changed
         self.moved = moved
         self.wanted = True
+
+    def rest(self, seconds: float) -> None:
+        """Wait, as long as the run is wanted. Raises Superseded once it is not."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            self.go_on("waiting", 0, 1)
+            time.sleep(_STEP)
 
     def go_on(self, what: str, done: int, of: int) -> None:
         """The progress of a review. Raises Superseded once the run is not wanted any more."""

@@ -27,11 +27,14 @@ if TYPE_CHECKING:  # rules, physics and features are loaded once the editor has 
     from .buffers import Edit
     from .positions import Encoding
     from .run import State
-    from .session import Session
+    from .session import Session, Shown
     from .view import View
 
 DEBOUNCE_MS: Final = 150
 _REQUEST_FAILED: Final = -32803  # LSPErrorCodes.RequestFailed of LSP 3.17
+_UNTIL_QUIET = 0.4
+"""After a glance, how long nothing may be typed before the whole spec is reviewed, s: typing gets all of the machine."""
+
 _SOON: Final = 0.02
 """Seconds in which requests that wait for a review are answered before the editor is told to ask again."""
 
@@ -99,6 +102,7 @@ class Editor:
     def _prepare(self) -> Callable[[Turn], Callable[[], None]]:
         """What the worker needs, taken in this thread; the worker touches nothing else."""
         state, buffers = self.session.state, self.session.files
+        loop = asyncio.get_running_loop()
 
         def work(turn: Turn) -> Callable[[], None]:
             from ..rulebook import collect
@@ -107,13 +111,35 @@ class Editor:
             if self._book is None:
                 self._book = collect()
             troubles: list[tuple[Path, Exception]] = []
+
+            def early(state: State, name: str) -> None:
+                loop.call_soon_threadsafe(self._take_early, turn, state, name)
+                turn.rest(_UNTIL_QUIET)
+
             made = run(
                 state, buffers, turn.changed, turn.moved, self._book, turn.go_on,
                 lambda root, error: troubles.append((root, error)),
+                early,
             )  # fmt: skip
             return lambda: self._take(made, troubles)
 
         return work
+
+    def _take_early(self, turn: Turn, state: State, name: str) -> None:
+        """Show what a glance has told of one file, while the review of its spec is under way."""
+        if not turn.wanted or self.schedule.closed:
+            return
+        self.session.take(state)
+        if not self.abilities.pulls:
+            for uri, one in self.session.shown().items():
+                buffer = self.session.buffer(uri)
+                if buffer is not None and buffer.name == name:
+                    self._send(uri, one)
+                    self._published |= {uri}
+
+    def _send(self, uri: str, one: Shown) -> None:
+        params = types.PublishDiagnosticsParams(uri, self.wire.diagnostics(one), version=one.version)
+        self.server.text_document_publish_diagnostics(params)
 
     def _take(self, state: State, troubles: list[tuple[Path, Exception]]) -> None:
         for root, error in troubles:
@@ -140,8 +166,7 @@ class Editor:
             buffer = self.session.buffer(uri)
             if buffer is None and not one.found and uri not in self._published:
                 continue
-            params = types.PublishDiagnosticsParams(uri, self.wire.diagnostics(one), version=one.version)
-            self.server.text_document_publish_diagnostics(params)
+            self._send(uri, one)
         for uri in self._published - set(shown):
             buffer = self.session.buffer(uri)
             version = buffer.version if buffer is not None else None
