@@ -8,9 +8,10 @@ import.
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from .reviewing import Result
     from .rulebook import Rule, Rulebook
     from .spec.model import Spec
+    from .store.folder import Store
+    from .typical.tasks import Workplace
 
 _BROKEN = 2
 _STOPPED = 130
@@ -34,8 +37,15 @@ class Refusal(Exception):  # noqa: N818 - told to the user as it stands
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command and leave with its exit status."""
-    sys.exit(run(arguments))
+    """Run the command and leave with its exit status. Of the process that it is given, it makes its own."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if "editor" not in given:  # which runs for days
+        # a review makes millions of objects that live to its end; looking through them for cycles again and again
+        # costs a quarter of its time
+        gc.set_threshold(100_000, 50, 1000)
+    status = run(given)
+    gc.freeze()  # the system takes everything back at once: Python need not look through it first
+    sys.exit(status)
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
@@ -96,6 +106,7 @@ def _is_told(error: Exception) -> bool:
         ("doorlint.reviewing", "SpecError"),
         ("doorlint.report.earlier", "NotOurs"),
         ("doorlint.intake.records", "IntakeProblem"),
+        ("doorlint.cluster", "ClusterProblem"),
     )
     kinds = [getattr(sys.modules.get(module), name, None) for module, name in known]
     return any(isinstance(kind, type) and isinstance(error, kind) for kind in kinds)
@@ -172,6 +183,15 @@ def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches 
 @click.option("--only-specs", is_flag=True,
               help="Pass over files that are no part of a door spec (without a `doorlint:` key), as a commit hook "
                    "must.")
+@click.option("--workers", type=click.IntRange(1, 61), metavar="N",
+              help="How many processes judge (1 to 61). Without it: one for each processor from 64 unlike openings on, "
+                   "below that one alone, which is quicker. The report is the same with any.")
+@click.option("--cluster", "scheduler", metavar="ADDRESS",
+              help="Judge on the cluster of dask.distributed whose scheduler listens there (tcp://10.0.0.5:8786). It has "
+                   "to be your own, with the same doorlint. Needs the extra `cluster`.")
+@click.option("--fresh", is_flag=True,
+              help="Take nothing that earlier reviews left in the user's cache folder (DOORLINT_CACHE names another "
+                   "folder); what this one finds takes its place there.")
 def review(
     paths: tuple[str, ...],
     form: str,
@@ -180,15 +200,15 @@ def review(
     failing_level: str,
     show: tuple[str, ...],
     only_specs: bool,
+    workers: int | None,
+    scheduler: str | None,
+    fresh: bool,
 ) -> int:
     """Review the specs that the PATHs belong to, each once.
 
     A PATH is a spec's root file, a part of a spec, or a folder that holds root files. Exit status: 0 nothing
     at or above the failing level, 1 findings, 2 the input could not be read or a rule broke.
     """
-    from .outcome import Level
-    from .reviewing import review_all
-
     _spare_inputs(output, paths)
     before = _earlier(earlier, form)
     if only_specs:
@@ -197,15 +217,83 @@ def review(
         paths = tuple(path for path in paths if is_spec_file(Path(path)))
         if not paths:
             return 0
+    options = {"format": form, "failing": failing_level, "shown": sorted({*show})}
+
+    def put(text: str) -> None:
+        _put(_for_terminal(text) if output is None and form == "text" else text, output)
+
+    # a report that is compared with an earlier one is asked for once
+    store = _store(paths, fresh) if before is None else None
+    if store is None:
+        text, status, _ = _review(paths, output, before, options, workers, scheduler)
+        put(text)
+        return status
+    from .store.report import Report, Run, find, keep
+
+    asked = Run(paths, options)
+    found = find(store, asked)
+    if found is not None:
+        _spare_inputs(output, found.names)
+        put(found.text)
+        return found.status
+    text, status, results = _review(paths, output, None, options, workers, scheduler, store)
+    put(text)
+    keep(store, asked, results, Report(text, status, tuple(name for result in results for name in result.documents)))
+    for result in results:
+        if result.kept is not None and not result.broken:
+            result.kept.store_families()
+    return status
+
+
+def _store(paths: tuple[str, ...], fresh: bool) -> Store | None:
+    """Where earlier reviews have left what they found, if it is worth while to look."""
+    from .store.worth import is_worth
+
+    if not is_worth(paths):
+        return None
+    from .store.folder import at_user
+
+    return at_user(fresh)
+
+
+@contextlib.contextmanager
+def _workplace(workers: int | None, scheduler: str | None) -> Iterator[tuple[Workplace, int]]:
+    """Where like openings are judged, and by how many."""
+    if scheduler is not None:
+        from .cluster import cluster
+
+        with cluster(scheduler) as (executor, count):
+            yield executor, count
+        return
+    from .processes import processes
+
+    with processes(workers) as place:
+        yield place, place.count
+
+
+def _review(
+    paths: tuple[str, ...],
+    output: str | None,
+    before: tuple[Revision, ...] | None,
+    options: Mapping[str, Any],
+    workers: int | None,
+    scheduler: str | None,
+    store: Store | None = None,
+) -> tuple[str, int, tuple[Result, ...]]:
+    """The report on the specs that the paths belong to, worked out, with its exit status."""
+    from .outcome import Level
+    from .reviewing import review_all
+
     with _only_report():
         from .repair import with_cures
 
         # standard output may be a file while somebody watches standard error
-        with _progress() as told:
-            found = review_all(list(paths), **told)
+        with _progress() as told, _workplace(workers, scheduler) as (place, count):
+            found = review_all(list(paths), **told, store=store, executor=place, workers=count)
             results = tuple(with_cures(result, **told) for result in found)
     _note_parser()
     _spare_inputs(output, [name for result in results for name in result.documents])
+    form, failing, show = options["format"], Level(options["failing"]), options["shown"]
     if form == "json":
         from .report import json_report
 
@@ -217,16 +305,15 @@ def review(
     elif form == "junit":
         from .report import junit
 
-        text = junit.render(results, Level(failing_level))
+        text = junit.render(results, failing)
     elif form == "html":
         text = _html(results)
     else:
         from .report import text as text_report
 
         text = text_report.render(results, shown=frozenset(show) or text_report.SHOWN)
-        text = _for_terminal(text) if output is None else text
-    _put(text, output)
-    return max((result.status(Level(failing_level)) for result in results), default=_BROKEN)
+    status = max((result.status(failing) for result in results), default=_BROKEN)
+    return text, status, results
 
 
 @doorlint.command(short_help="Show which openings changed verdict between two revisions, and why.")

@@ -18,6 +18,7 @@ from .events import FaultRow, Matrix, matrix, pairs, singles
 from .events.door import Door
 from .exposure import Exposed, exposed
 from .rulebook import Rule
+from .spec.frozen import frozen
 from .spec.model import Cable, HardwareSet, Item, Opening, PowerSource, Product, Project, Spec, Waiver
 
 
@@ -128,4 +129,4 @@ def analyse(spec: Spec) -> Context:
         PoeSource: poe.sources,
         Waiver: spec.waivers,
     }
-    return Context(spec, wiring, Voltages(spec, wiring), poe, subjects)
+    return Context(spec, wiring, Voltages(spec, wiring), poe, frozen(subjects))

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 import re
+import stat
 from array import array
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
@@ -84,6 +85,10 @@ class Limits:
     """Values that aliases add, when every alias is counted as a copy."""
     size: int = 64_000_000
     """Code points of text for `parse`, bytes for `load`."""
+    key: int = 1024
+    """Code points of a key: what YAML 1.2.2 (section 8.2.2) allows a key that has no `?` before it."""
+    scalar: int = 100_000
+    """Code points of any other scalar."""
     number_digits: int = 100
     """A longer number is kept as text."""
 
@@ -410,6 +415,7 @@ class _Builder:
             or event.anchor is not None
             or event.tag is not None
             or self.restore
+            or len(text) > self.limits.key
             or (style == '"' and not HAVE_LIBYAML)
         ):
             self.rare_scalar(event)
@@ -451,7 +457,17 @@ class _Builder:
             self.problem("encoding", message, Region(start, end))
             text = _SURROGATE.sub("\N{REPLACEMENT CHARACTER}", text)
         frame = self.stack[-1] if self.stack else None
-        if frame is not None and frame.mapping and frame.key is None:
+        as_key = frame is not None and frame.mapping and frame.key is None
+        longest = self.limits.key if as_key else self.limits.scalar
+        if len(text) > longest:
+            what = "key" if as_key else "text"
+            self.problem("limit", f"this {what} is longer than {longest} characters and left out", Region(start, end))
+            if frame is not None and as_key:
+                self.begin_entry(frame, None, start, end)
+            else:
+                self.attach(None, start, end)
+            return
+        if frame is not None and as_key:
             if event.anchor is not None:
                 node = self.hide(start, end)
                 if node >= 0:
@@ -975,16 +991,25 @@ _MARKS: Final = (
 )
 
 
+def decoded(data: bytes) -> str:
+    """The text of a YAML file's bytes, as `read_text` takes them. Raises UnicodeDecodeError."""
+    return data.decode(_encoding(data))
+
+
+def _encoding(data: bytes) -> str:
+    return next((codec for mark, codec in _MARKS if data.startswith(mark)), "utf-8")
+
+
 def read_text(data: bytes, name: str = "<text>", limits: Limits = Limits()) -> Document:
     """Read the bytes of a YAML file: UTF-8, or what a byte order mark announces (UTF-8, UTF-16, UTF-32).
 
     Bytes that do not fit make a Document with an empty tree and a Problem "encoding" at the first place; its
     text holds U+FFFD for them.
     """
-    encoding = next((codec for mark, codec in _MARKS if data.startswith(mark)), "utf-8")
     try:
-        return parse(data.decode(encoding), name, limits)
+        return parse(decoded(data), name, limits)
     except UnicodeDecodeError as error:
+        encoding = _encoding(data)
         place = len(data[: error.start].decode(encoding, errors="replace"))
         text = data.decode(encoding, errors="replace")
         announced = encoding.removesuffix("-sig").upper()
@@ -994,10 +1019,12 @@ def read_text(data: bytes, name: str = "<text>", limits: Limits = Limits()) -> D
 
 
 def load(path: Path, limits: Limits = Limits()) -> Document:
-    """Read a YAML file. OSError is the caller's.
+    """Read a YAML file. OSError is the caller's, and raised for a pipe or device too, which might never end.
 
     A file whose encoding cannot be read has an empty tree and a Problem "encoding".
     """
+    if not stat.S_ISREG(path.stat().st_mode):
+        raise OSError("is no regular file")
     with path.open("rb") as file:
         data = file.read(limits.size + 1)
     if len(data) > limits.size:

@@ -1,8 +1,8 @@
 """Magnitudes as they are written in a door specification -> exact numbers in SI units.
 
-The grammar is our own: pint never sees text from a document, it only says what an allow-listed unit is worth,
-once per unit and run. Every value is a `Fraction`, so that 36 in and 914.4 mm are equal, not nearly equal.
-A number without a unit is an error that says how to write it, never a guess.
+The grammar is our own, with a closed list of units for each kind of magnitude. Every value is a `Fraction`, so that
+36 in and 914.4 mm are equal, not nearly equal. A number without a unit is an error that says how to write it, never a
+guess.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cache, lru_cache
+from functools import lru_cache
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Final
 
 __all__ = [
     "DIMENSIONS",
@@ -41,7 +41,7 @@ class QuantityError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Dimension:
-    """A kind of magnitude: `si` is the unit of every value, `units` maps each spelling to pint's name."""
+    """A kind of magnitude: `si` is the unit of every value, `units` maps each spelling to the unit's name."""
 
     name: str
     title: str
@@ -281,100 +281,64 @@ DIMENSIONS: Final[Mapping[str, Dimension]] = MappingProxyType(
     }
 )
 
-# What pint has to know, in exact numbers. 1959 agreement: 1 yd = 0.9144 m, 1 lb = 0.45359237 kg exactly;
-# standard gravity 9.80665 m/s2 exactly (CGPM 1901). Angles stay in degrees: pi has no exact value.
-_DEFINITIONS: Final = """
-milli- = 1/1000
-micro- = 1/1000000
-centi- = 1/100
-kilo- = 1000
-mega- = 1000000
-meter = [length]
-second = [time]
-kilogram = [mass]
-ampere = [current]
-kelvin = [temperature]; offset: 0
-degree = [angle]
-one = []
-percent = 1/100 * one
-inch = 127/5000 * meter
-foot = 12 * inch
-pound = 45359237/100000000 * kilogram
-minute = 60 * second
-hour = 60 * minute
-day = 24 * hour
-newton = kilogram * meter / second ** 2
-pound_force = 196133/20000 * pound * meter / second ** 2
-pascal = newton / meter ** 2
-joule = newton * meter
-watt = joule / second
-coulomb = ampere * second
-volt = watt / ampere
-ohm = volt / ampere
-farad = coulomb / volt
-henry = volt * second / ampere
-hertz = 1 / second
-degree_celsius = kelvin; offset: 5463/20
-degree_fahrenheit = 5/9 * kelvin; offset: 45967/180
-"""
+# Exact by definition: 1 in = 25.4 mm and 1 lb = 0.45359237 kg (international agreement of 1959), standard gravity
+# 9.80665 m/s2 (CGPM 1901), 0 degC = 273.15 K. Angles stay in degrees: pi has no exact value.
+_FOOT: Final = Fraction(3048, 10_000)
+_POUND: Final = Fraction(45_359_237, 100_000_000)
+_POUND_FORCE: Final = _POUND * Fraction(980_665, 100_000)
 
-# The unit of `Quantity.value` per dimension, as pint is asked for it.
-_SI: Final[Mapping[str, str]] = {
-    "V": "volt",
-    "A": "ampere",
-    "W": "watt",
-    "VA": "volt*ampere",
-    "ohm": "ohm",
-    "H": "henry",
-    "F": "farad",
-    "J": "joule",
-    "C": "coulomb",
-    "m": "meter",
-    "s": "second",
-    "K": "kelvin",
-    "N": "newton",
-    "N m": "newton*meter",
-    "Pa": "pascal",
-    "kg": "kilogram",
-    "": "one",
-    "m/s": "meter/second",
-    "deg": "degree",
-    "Hz": "hertz",
-    "m2": "meter**2",
-    "ohm/m": "ohm/meter",
-}
+# SI of the dimension for one of the unit. A table, since a converter of units takes longer to import than most reviews
+# to run; the tests hold it against one.
+_WORTH: Final[Mapping[str, Fraction]] = MappingProxyType(
+    {
+        **dict.fromkeys(("volt", "ampere", "watt", "volt*ampere", "ohm", "henry", "farad", "joule"), Fraction(1)),
+        **dict.fromkeys(("meter", "meter**2", "meter/second", "second", "hertz", "kelvin", "degree"), Fraction(1)),
+        **dict.fromkeys(("kilogram", "newton", "newton*meter", "pascal", "ohm/meter"), Fraction(1)),
+        "degree_celsius": Fraction(1),
+        **dict.fromkeys(("microampere", "microhenry", "microfarad", "millimeter**2"), Fraction(1, 1_000_000)),
+        **dict.fromkeys(("millivolt", "milliampere", "milliwatt", "milliohm", "millihenry"), Fraction(1, 1000)),
+        **dict.fromkeys(("millifarad", "millijoule", "millimeter", "millisecond"), Fraction(1, 1000)),
+        **dict.fromkeys(("centimeter", "percent"), Fraction(1, 100)),
+        **dict.fromkeys(("kilovolt", "kilowatt", "kilovolt*ampere", "kiloohm", "kilojoule"), Fraction(1000)),
+        **dict.fromkeys(("kilometer", "kilonewton", "kilopascal", "kilohertz"), Fraction(1000)),
+        **dict.fromkeys(("megaohm", "megahertz"), Fraction(1_000_000)),
+        "minute": Fraction(60),
+        "hour": Fraction(3600),
+        "day": Fraction(86_400),
+        "watt*hour": Fraction(3600),
+        "ampere*hour": Fraction(3600),
+        "milliampere*hour": Fraction(36, 10),
+        "inch": _FOOT / 12,
+        "foot": _FOOT,
+        "pound": _POUND,
+        "pound_force": _POUND_FORCE,
+        "inch*pound_force": _FOOT / 12 * _POUND_FORCE,
+        "foot*pound_force": _FOOT * _POUND_FORCE,
+        "degree_fahrenheit": Fraction(5, 9),
+        "ohm/kilometer": Fraction(1, 1000),
+        "ohm/kilofoot": 1 / (1000 * _FOOT),
+    }
+)
 
-
-@cache
-def _registry() -> Any:
-    import pint  # here, so that a run that reads no quantity does not pay for it
-
-    registry: Any = pint.UnitRegistry(None, non_int_type=Fraction)
-    for line in _DEFINITIONS.strip().splitlines():
-        registry.define(line)
-    return registry
-
-
-@cache
-def _worth(unit: str, si: str) -> tuple[Fraction, Fraction]:
-    """Factor and offset of a unit: value in SI = factor * number + offset."""
-    registry = _registry()
-
-    def convert(number: int) -> Fraction:
-        return Fraction(registry.Quantity(Fraction(number), unit).to(si).magnitude)
-
-    offset = convert(0)
-    return convert(1) - offset, offset
+# SI where the number is zero, of units that do not start at zero.
+_START: Final[Mapping[str, Fraction]] = MappingProxyType(
+    {"degree_celsius": Fraction(27_315, 100), "degree_fahrenheit": Fraction(45_967, 180)}
+)
+_NOTHING: Final = Fraction(0)
 
 
 def _unit_worth(dimension: Dimension, spelling: str) -> tuple[Fraction, Fraction]:
-    return _worth(dimension.units[spelling], _SI[dimension.si])
+    """Factor and offset of a unit: value in SI = factor * number + offset."""
+    unit = dimension.units[spelling]
+    return _WORTH[unit], _START.get(unit, _NOTHING)
 
 
 # -- the grammar -----------------------------------------------------------------------------------
 
 _LONGEST: Final = 200
 _LARGEST_EXPONENT: Final = 30
+# No door has so much or so little of anything, and a few such numbers multiplied would leave the range of floats.
+_LARGEST: Final = 10**15
 
 _NUMBER: Final = r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _MAGNITUDE: Final = re.compile(rf"(?P<sign>[+-]?)(?P<number>{_NUMBER})\s*(?P<unit>\S.*)?")
@@ -497,7 +461,8 @@ def _read(written: str, kind: Dimension) -> tuple[Fraction, str]:
         if inches >= 12:
             message = f"{_quote(written)}: the inches after feet have to be less than 12"
             raise QuantityError(message, kind.expected, "3 ft 6 in")
-        return (int(match["feet"]) * 12 + inches) * _unit_worth(kind, "in")[0], _FEET_AND_INCHES
+        feet = _number(match["feet"], written, kind)
+        return (feet * 12 + inches) * _unit_worth(kind, "in")[0], _FEET_AND_INCHES
     if kind.name == "length" and (match := _FRACTION.fullmatch(written)):
         unit = _unit(match["unit"], written, kind)
         if unit not in _FEET and unit not in _INCHES:
@@ -526,7 +491,14 @@ def _number(text: str, written: str, kind: Dimension) -> Fraction:
     if exponent and (len(exponent[0]) > 4 or abs(int(exponent[0])) > _LARGEST_EXPONENT):
         message = f"{_quote(written)}: the exponent is beyond {_LARGEST_EXPONENT}"
         raise QuantityError(message, kind.expected, kind.example)
-    return Fraction(text)
+    return _in_range(Fraction(text), written, kind)
+
+
+def _in_range(number: Fraction, written: str, kind: Dimension) -> Fraction:
+    if number and not Fraction(1, _LARGEST) <= number <= _LARGEST:
+        message = f"{_quote(written)}: the number is not between 1e-15 and 1e15"
+        raise QuantityError(message, kind.expected, kind.example)
+    return number
 
 
 def _mixed_number(text: str, written: str, kind: Dimension) -> Fraction:
@@ -536,7 +508,7 @@ def _mixed_number(text: str, written: str, kind: Dimension) -> Fraction:
     under = int(match["under"])
     if under == 0:
         raise QuantityError(f"{_quote(written)} divides by zero", kind.expected, "1 1/2 in")
-    return int(match["whole"] or 0) + Fraction(int(match["over"]), under)
+    return _in_range(int(match["whole"] or 0) + Fraction(int(match["over"]), under), written, kind)
 
 
 def _unit(unit: str | None, written: str, kind: Dimension) -> str:

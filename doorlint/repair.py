@@ -104,7 +104,8 @@ class Trials:
     _worries: dict[Scope | None, Counter[_Worry]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self._kept = replace(self.result.kept or Kept(), least=1)  # a trial meets the same few openings again
+        # a trial meets the same few openings again, in worlds that no later run will meet
+        self._kept = replace(self.result.kept or Kept(), least=1, store=None)
 
     def cures(self, outcome: Outcome) -> tuple[Repair, ...]:
         """The repairs proposed for a failure that verifiably cure it: of each sort (what is changed) the first."""

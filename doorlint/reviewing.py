@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from .context import Context, analyse
 from .document import Document, Region
@@ -26,7 +25,11 @@ from .today import today
 from .typical.listing import counts, listing, of_kinds
 from .typical.share import OPENING_SUBJECTS, Shared, Sharing, Subjects, sharing
 from .typical.signs import Signs
+from .typical.tasks import Workplace
 from .typical.world import world
+
+if TYPE_CHECKING:
+    from .store.folder import Store
 
 __all__ = ["Kept", "Overlay", "Result", "SpecError", "review", "review_all", "review_root", "review_text"]
 
@@ -100,15 +103,26 @@ def review(path: str | Path, *, rulebook: Rulebook | None = None, overlay: Overl
 
 
 def review_all(
-    paths: Iterable[str | Path], *, rulebook: Rulebook | None = None, progress: Progress | None = None
+    paths: Iterable[str | Path],
+    *,
+    rulebook: Rulebook | None = None,
+    progress: Progress | None = None,
+    store: Store | None = None,
+    executor: Workplace | None = None,
+    workers: int = 1,
 ) -> tuple[Result, ...]:
-    """Review every spec that the paths belong to, each once, in the order first met."""
+    """Review every spec that the paths belong to, each once, in the order first met. `store`: where what earlier
+    reviews found out of like openings is kept. `executor`: where families of like openings are worked out, with so many
+    `workers`; the outcome is the same with any."""
     roots: dict[Path, Path] = {}
     for path in paths:
         for root in find_roots(Path(path)):
             roots.setdefault(root.resolve(), root)
     book = rulebook or collect()
-    return tuple(review_root(root, book, None, progress=progress) for root in roots.values())
+    return tuple(
+        review_root(root, book, progress=progress, kept=Kept(store=store), executor=executor, workers=workers)
+        for root in roots.values()
+    )
 
 
 def review_text(text: str, name: str = "spec.yaml", *, rulebook: Rulebook | None = None) -> Result:
@@ -125,7 +139,7 @@ def review_root(
     progress: Progress | None = None,
     house: Settings | None = None,
     kept: Kept | None = None,
-    executor: Executor | None = None,
+    executor: Workplace | None = None,
     workers: int = 1,
     only: Scope | None = None,
 ) -> Result:
@@ -159,7 +173,8 @@ def review_root(
         spec = replace(spec, practice=house.practice)
         context = analyse(spec)
         outcomes.extend(context.wiring.findings)
-        judges = [judge(module, files, house) for module in rulebook.modules if module.RULE.id not in house.off]
+        on = [module for module in rulebook.modules if module.RULE.id not in house.off]
+        judges = [judge(module, files, house, rulebook, len(spec.openings)) for module in on]
         work = None
         if judged is None:
             work = _sharing(files, spec, context, judges, faults, kept)
@@ -168,18 +183,20 @@ def review_root(
         waiting = []
         for number, each in enumerate(judges):
             tell("judging", number, len(judges))
-            nothing = over_nothing(each.module, context, files.root)
+            nothing = over_nothing(each, context, files.root)
             if nothing is not None:
                 outcomes.append(nothing)
-            elif work is not None and each.module.RULE.over in OPENING_SUBJECTS:
+            elif each.foreign or (work is not None and each.module.RULE.over in OPENING_SUBJECTS):
                 waiting.append(each)
             else:
                 left = subjects.left(each.module.RULE, shared)
                 outcomes += each.all((s for s in left if judged is None or judged(context, s)), context)
         if work is not None:
             shared = work.end(context, tell)
-            for each in waiting:
-                outcomes += each.all(subjects.left(each.module.RULE, shared), context)
+            kept.sharing = work
+        for each in sorted(waiting, key=lambda each: each.foreign):  # so that they can disturb no rule of ours
+            left = subjects.left(each.module.RULE, Shared() if each.foreign else shared)
+            outcomes += each.all((s for s in left if judged is None or judged(context, s)), context)
         broken = broken or any(outcome.rule == "rulebook/rule-broke" for outcome in outcomes)
         outcomes = _waived(outcomes, spec.waivers, today())
     return Result(
@@ -206,7 +223,7 @@ def _sharing(
     signs = Signs(files, spec, frozenset(owners))
     around = world(files, spec, signs, faulty, context)
     families = kept.families(around, judges)
-    return sharing(families, list(signs.likenesses()), judges, around, least=kept.least)
+    return sharing(families, signs, judges, around, least=kept.least)
 
 
 def _quiet(what: str, done: int, of: int) -> None:
@@ -215,7 +232,7 @@ def _quiet(what: str, done: int, of: int) -> None:
 
 def _schema_findings(files: Files, kept: Kept) -> list[Outcome]:
     def faults(name: str, document: Document) -> Iterator[Outcome]:
-        if any(p.code == "encoding" for p in document.problems) or (document.tree is None and document.problems):
+        if document.tree is None and document.problems:
             return
         for fault in check(document, "house" if name in files.house else "spec"):
             place = Place(name, fault.pointer, fault.part)

@@ -9,22 +9,34 @@ collects; it never runs per subject.
 from __future__ import annotations
 
 import re
+import sys
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from importlib.metadata import EntryPoint, entry_points
-from typing import Any, Literal, Protocol, runtime_checkable
+from importlib.metadata import EntryPoint, distributions, entry_points
+from typing import Any, Final, Literal, Protocol, TypeVar, runtime_checkable
 
 import pluggy
 
+from .foreign import Box, one_line, told
 from .outcome import Basis, Cited, Kind, Level, Measure, Outcome, Place, Practice, Related, Verdict
+from .quantity import DIMENSIONS
 from .spec.fields import UNKNOWN, Part, Undecided
+
+T = TypeVar("T")
 
 hookspec = pluggy.HookspecMarker("doorlint")
 hookimpl = pluggy.HookimplMarker("doorlint")
 
 _NAME = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
+OURS: Final = "doorlint.rules"
+"""The package of the built-in rules. What comes from another is foreign: watched, and told of with its name."""
+PATIENCE_S: Final = 10.0
+"""How long a foreign rule may take for one subject."""
+LOADING_S: Final = 60.0
+"""How long a foreign package may take to load, and to offer its rules."""
+
 _ID = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*/[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
 
@@ -56,6 +68,10 @@ class Parameter:
             raise RuleError(f"parameter {self.name!r}: write small letters and underscores, for example coil_drop")
         if not isinstance(self.basis, Cited | Practice):
             raise RuleError(f"parameter {self.name}: its default needs a basis, Cited(...) or Practice(...)")
+        if self.dimension != "ingress" and self.dimension not in DIMENSIONS:
+            raise RuleError(f"parameter {self.name}: {self.dimension!r} is no dimension; one is, for example, voltage")
+        if not isinstance(self.default, Fraction | str) or self.stricter not in ("lower", "higher"):
+            raise RuleError(f"parameter {self.name}: default is a Fraction, or a text; stricter is lower or higher")
         if isinstance(self.default, str) != (self.dimension == "ingress"):
             raise RuleError(f"parameter {self.name}: its default is an exact number, or the text of an IP code")
 
@@ -91,6 +107,8 @@ class Rule:
     why, cure, limits: for the rule's page: what goes wrong, what helps, where the rule is known to be blind.
     life_safety: its repairs are shown and never applied by a tool; no house standard may soften it.
     parameters: the figures of practice that a house standard may set.
+    incomplete: gives what keeps the things that the check counts or looks for from being all there (see
+        `doorlint.uncounted`): where it gives anything, a pass becomes *open* and names it.
     """
 
     id: str
@@ -107,6 +125,7 @@ class Rule:
     limits: str = ""
     life_safety: bool = False
     parameters: tuple[Parameter, ...] = ()
+    incomplete: Callable[[Any, Any], Sequence[Undecided]] | None = None
     since: str = "0.1.0"
 
     def __post_init__(self) -> None:
@@ -116,12 +135,34 @@ class Rule:
             raise RuleError(f"rule {self.id}: basis needs at least one Cited(...) or Practice(...)")
         if not isinstance(self.level, Level):
             raise RuleError(f"rule {self.id}: level is {self.level!r}, one of Level.ERROR, WARNING, NOTE is expected")
+        self._check_types()
         if not self.title or len(self.title) > 72:
             raise RuleError(f"rule {self.id}: title needs 1 to 72 characters, has {len(self.title)}")
         if (self.applies is None) != (not self.scope):
             raise RuleError(f"rule {self.id}: `applies` and `scope` go together")
         if not all(isinstance(parameter, Parameter) for parameter in self.parameters):
             raise RuleError(f"rule {self.id}: parameters are Parameter(...)")
+
+    def _check_types(self) -> None:
+        """What is declared is shown in many places, long after; a wrong type is told where it can be mended."""
+        for name in ("title", "scope", "why", "cure", "limits", "since"):
+            value = getattr(self, name)
+            if not isinstance(value, str) or value != value.encode("utf-8", "replace").decode():
+                raise RuleError(f"rule {self.id}: {name} is {value!r}, a text is expected")
+        if not self.title.isprintable():
+            raise RuleError(f"rule {self.id}: title is one line")
+        for name in ("basis", "needs", "evidence", "parameters"):
+            if not isinstance(getattr(self, name), tuple):
+                raise RuleError(f"rule {self.id}: {name} is a tuple; one of a single entry is written (entry,)")
+        if not all(isinstance(text, str) for text in (*self.needs, *self.evidence)):
+            raise RuleError(f"rule {self.id}: needs and evidence are tuples of texts")
+        if not isinstance(self.over, type | None):
+            raise RuleError(f"rule {self.id}: over is {self.over!r}, a type of subject is expected, for example Item")
+        for name in ("applies", "incomplete"):
+            if getattr(self, name) is not None and not callable(getattr(self, name)):
+                raise RuleError(f"rule {self.id}: {name} is a function")
+        if not isinstance(self.life_safety, bool):
+            raise RuleError(f"rule {self.id}: life_safety is True or False")
 
     def parameter(self, name: str) -> Parameter:
         """The parameter of this name. RuleError where the rule declares none, so that the rule book is whole."""
@@ -184,11 +225,16 @@ class NotLoaded:
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """The rules of a review, ordered by id, and what went wrong when they were collected."""
+    """The rules of a review, ordered by id, and what went wrong when they were collected.
+
+    origins: the package that each rule comes from, by the rule's id. patience: seconds that a rule which is not built
+    in may take for one subject (see `doorlint.judging`); one that takes longer is stopped and told of.
+    """
 
     modules: tuple[RuleModule, ...] = ()
     troubles: tuple[Trouble, ...] = ()
     origins: Mapping[str, str] = field(default_factory=dict)
+    patience: float = PATIENCE_S
 
     @property
     def rules(self) -> tuple[Rule, ...]:
@@ -209,74 +255,149 @@ class Rulebook:
         return dict(sorted(found.items()))
 
 
-def collect(extra: Iterable[object] = (), *, group: str = "doorlint") -> Rulebook:
+def built_in(module: object) -> bool:
+    """Whether a rule module is one of doorlint's own."""
+    name = getattr(module, "__name__", "")
+    return isinstance(name, str) and name.startswith(f"{OURS}.") and sys.modules.get(name) is module
+
+
+def collect(extra: Iterable[object] = (), *, group: str = "doorlint", patience: float = PATIENCE_S) -> Rulebook:
     """Collect the rules of every installed package, and of the plugin objects in `extra`.
 
-    Each entry point is loaded on its own: one that fails becomes a Trouble and the others go on.
+    The built-in rules come first, then the others by name; the first to offer an id keeps it. Each entry point is
+    loaded on its own: one that fails becomes a Trouble and the others go on. patience: see `Rulebook`.
     """
     troubles: list[Trouble] = []
-    plugins: list[tuple[str, object]] = []
-    for entry in sorted(entry_points(group=group), key=lambda e: (e.name != "built-in", e.name)):
-        plugin = _load(entry, troubles)
-        if plugin is not None:
-            plugins.append((entry.name, plugin))
+    plugins = list(_installed(group, troubles))
     for plugin in extra:
-        plugins.append((getattr(plugin, "__name__", type(plugin).__name__), plugin))
+        plugins.append((_name_of(plugin) or type(plugin).__name__, plugin))
     found: dict[str, RuleModule] = {}
     origins: dict[str, str] = {}
+    parameters: dict[str, tuple[Parameter, str]] = {}
     for name, plugin in plugins:
         for module in _rules_of(name, plugin, troubles):
-            if isinstance(module, NotLoaded):
-                troubles.append(Trouble(name, f"rule module {module.name} does not load: {module.reason}"))
-                continue
-            rule = getattr(module, "RULE", None)
-            if not isinstance(rule, Rule) or not callable(getattr(module, "check", None)):
-                label = getattr(module, "__name__", repr(module))
-                troubles.append(Trouble(name, f"{label} is no rule: it needs `RULE = Rule(...)` and `check`"))
-            elif rule.id in found:
-                both = f"{origins[rule.id]} and by {name}"
-                troubles.append(Trouble(name, f"rule {rule.id} is offered twice, by {both}; the first counts"))
-            elif other := _contradicted(rule, found):
-                troubles.append(Trouble(name, f"rule {rule.id} and rule {other} declare one parameter differently"))
-            else:
-                found[rule.id] = module
-                origins[rule.id] = name
+            wrong = _offered(name, module, found, origins, parameters)
+            if wrong:
+                troubles.append(Trouble(name, f"package of rules {name!r}: {wrong}"))
     modules = tuple(found[rule_id] for rule_id in sorted(found))
-    return Rulebook(modules, tuple(troubles), origins)
+    return Rulebook(modules, tuple(troubles), origins, patience)
 
 
-def _contradicted(rule: Rule, found: Mapping[str, RuleModule]) -> str:
-    """The rule whose parameter has the name of one of this rule and is another; empty where there is none."""
-    own = {parameter.name: parameter for parameter in rule.parameters}
-    for other in found.values():
-        if any(own.get(parameter.name, parameter) != parameter for parameter in other.RULE.parameters):
-            return other.RULE.id
+def _offered(
+    name: str,
+    module: Any,
+    found: dict[str, RuleModule],
+    origins: dict[str, str],
+    parameters: dict[str, tuple[Parameter, str]],
+) -> str:
+    """Take a rule that a package offers, or say why it is not taken."""
+    if isinstance(module, NotLoaded):
+        return f"rule module {one_line(str(module.name))} does not load: {one_line(str(module.reason))}"
+    try:
+        rule = getattr(module, "RULE", None)
+        sound = isinstance(rule, Rule) and callable(getattr(module, "check", None))
+    except Exception as error:  # an object that breaks when it is looked at
+        return f"{_label(module)} is no rule: {told(error)}"
+    if not sound or not isinstance(rule, Rule):
+        return f"{_label(module)} is no rule: it needs `RULE = Rule(...)` and `check`"
+    if rule.id in found:
+        return f"rule {rule.id} is offered twice, by {origins[rule.id]} and by {name}; the first counts"
+    if other := _contradicted(rule, parameters):
+        return f"rule {rule.id} and rule {other} declare one parameter differently"
+    found[rule.id] = module
+    origins[rule.id] = name
+    for parameter in rule.parameters:
+        parameters.setdefault(parameter.name, (parameter, rule.id))
     return ""
 
 
-def _load(entry: EntryPoint, troubles: list[Trouble]) -> object | None:
+def _name_of(thing: object) -> str:
     try:
-        return entry.load()  # type: ignore[no-any-return]
-    except (Exception, SystemExit) as error:  # a broken package must not stop the review
-        message = f"package of rules {entry.name!r} ({entry.value}) does not load: {type(error).__name__}: {error}"
-        troubles.append(Trouble(entry.name, message, traceback.format_exc()))
+        name = getattr(thing, "__name__", "")
+    except Exception:  # an object that breaks when it is looked at
+        return ""
+    return name if isinstance(name, str) else ""
+
+
+def _label(thing: object) -> str:
+    if name := _name_of(thing):
+        return one_line(name)
+    plain = thing is None or isinstance(thing, str | int | float)
+    return one_line(repr(thing)) if plain else f"an object of type {type(thing).__name__}"
+
+
+def _installed(group: str, troubles: list[Trouble]) -> Iterator[tuple[str, object]]:
+    """The plugins of the installed packages by name, ours first. A name that two packages use is told with theirs."""
+    entries = sorted(_entries(group, troubles), key=lambda e: (e.value != OURS, e.name, _distribution(e), e.value))
+    names = [entry.name for entry in entries]
+    for entry in entries:
+        shared = names.count(entry.name) > 1 or entry.name == "built-in"
+        name = f"{entry.name} ({_distribution(entry)})" if shared and entry.value != OURS else entry.name
+        plugin = _load(name, entry, troubles)
+        if plugin is not None:
+            yield name, plugin
+
+
+def _entries(group: str, troubles: list[Trouble]) -> list[EntryPoint]:
+    try:
+        return list(entry_points(group=group))
+    except Exception:  # the metadata of some package cannot be read: every package by itself, as Python finds them
+        found: dict[str, list[EntryPoint]] = {}
+        for number, each in enumerate(distributions()):
+            name = f"number {number}"
+            try:
+                name = str(each.name)
+                found.setdefault(re.sub(r"[-_.]+", "-", name).lower(), list(each.entry_points.select(group=group)))
+            except Exception as error:
+                text = f"package {name}: what it offers cannot be read: {told(error)}"
+                troubles.append(Trouble(name, text, traceback.format_exc()))
+        return [entry for listed in found.values() for entry in listed]
+
+
+def _distribution(entry: EntryPoint) -> str:
+    return str(entry.dist.name) if entry.dist is not None else entry.value
+
+
+def _contradicted(rule: Rule, parameters: Mapping[str, tuple[Parameter, str]]) -> str:
+    """The rule whose parameter has the name of one of this rule and is another; empty where there is none.
+    `parameters`: those declared so far, each with the first rule that declares it."""
+    for parameter in rule.parameters:
+        known, other = parameters.get(parameter.name, (parameter, ""))
+        if known != parameter:
+            return other
+    return ""
+
+
+def _load(name: str, entry: EntryPoint, troubles: list[Trouble]) -> object | None:
+    try:
+        plugin: object = _within_limits(entry.value == OURS, entry.load)
+        return plugin
+    except Exception as error:  # a broken package must not stop the review
+        message = f"package of rules {name!r} ({one_line(entry.value)}) does not load: {told(error)}"
+        troubles.append(Trouble(name, message, traceback.format_exc()))
         return None
 
 
-def _rules_of(name: str, plugin: object, troubles: list[Trouble]) -> list[RuleModule]:
-    manager = pluggy.PluginManager("doorlint")
-    manager.add_hookspecs(Hooks)
-    try:
+def _rules_of(name: str, plugin: object, troubles: list[Trouble]) -> list[object]:
+    def offered() -> list[object]:
+        manager = pluggy.PluginManager("doorlint")
+        manager.add_hookspecs(Hooks)
         manager.register(plugin, name)
         manager.check_pending()
         if not manager.get_hookcallers(plugin):
             raise RuleError("it has no function `doorlint_rules` marked with `doorlint.hookimpl`")
-        offered = manager.hook.doorlint_rules()
-        return [module for modules in offered for module in modules]
-    except (Exception, SystemExit) as error:  # same: a broken package is a finding
-        message = f"package of rules {name!r} gives no rules: {type(error).__name__}: {error}"
+        return [module for modules in manager.hook.doorlint_rules() for module in modules]
+
+    try:
+        return _within_limits(getattr(plugin, "__name__", "") == OURS, offered)
+    except Exception as error:  # same: a broken package is a finding
+        message = f"package of rules {name!r} gives no rules: {told(error)}"
         troubles.append(Trouble(name, message, traceback.format_exc()))
         return []
+
+
+def _within_limits(ours: bool, work: Callable[[], T]) -> T:
+    return work() if ours else Box(LOADING_S).run(work)
 
 
 def missing(subject: object, path: str) -> Undecided | None:
@@ -294,8 +415,13 @@ def missing(subject: object, path: str) -> Undecided | None:
     return None
 
 
-def apply(module: RuleModule, subject: Subject, context: object) -> Iterator[Outcome]:
-    """Apply one rule to one subject: at least one outcome. Errors of the rule itself are not caught here."""
+def apply(
+    module: RuleModule, subject: Subject, context: object, sound: Callable[[Verdict], None] | None = None
+) -> Iterator[Outcome]:
+    """Apply one rule to one subject: at least one outcome. `sound` may raise for a verdict that cannot be shown.
+
+    Errors of the rule itself are not caught here.
+    """
     rule = module.RULE
     try:
         if rule.applies is not None and not rule.applies(subject):
@@ -309,8 +435,11 @@ def apply(module: RuleModule, subject: Subject, context: object) -> Iterator[Out
         for verdict in module.check(subject, context):
             if not isinstance(verdict, Verdict):
                 raise TypeError(f"check yielded a {type(verdict).__name__}, a Verdict is expected")
+            if sound is not None:
+                sound(verdict)
             silent = False
-            yield _outcome(rule, subject, verdict)
+            gaps = rule.incomplete(subject, context) if verdict.kind is Kind.PASS and rule.incomplete else ()
+            yield _open(rule, subject, list(gaps)) if gaps else _outcome(rule, subject, verdict)
         if silent:
             raise RuleError("check yielded nothing; say not_applicable(...) where there is nothing to judge")
     except Undecided as gap:

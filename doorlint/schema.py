@@ -332,6 +332,8 @@ class _Voice:
         if words := raw.get("x-words"):
             if isinstance(value, dict | list):
                 return "format/wrong-type", f"{read} stands where one word is due; {how}", ""
+            if not key and path is not None and path[0] is not None:
+                key = str(path[0][1])  # a word in a list: the list's key
             return _no_word(shape, words, read, key)
         if what == "enum" and bool in (shape.types or ()):
             return _no_flag(read)

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from typing import Any
+
+
+def pytest_configure(config: Any) -> None:
+    """Nothing is kept in the user's cache folder, by these tests or by the commands that they start: every review is
+    made anew. The tests of the store name a folder of their own."""
+    os.environ["DOORLINT_CACHE"] = ""
 
 
 def pytest_terminal_summary(terminalreporter: Any) -> None:

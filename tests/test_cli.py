@@ -66,7 +66,7 @@ def reviewed(monkeypatch: pytest.MonkeyPatch) -> Any:
     """Let the review give the results passed, so that each test fixes what the command is about."""
 
     def fix(*results: Result) -> None:
-        monkeypatch.setattr(reviewing, "review_all", lambda _: results)
+        monkeypatch.setattr(reviewing, "review_all", lambda _, **_more: results)
         monkeypatch.setattr(reviewing, "review", lambda _: results[0])
 
     return fix

@@ -584,6 +584,21 @@ def test_aliases_cannot_nest_deeper_than_the_limit() -> None:
     assert "limit" in codes(read)
 
 
+def test_limits_on_scalars_are_exact() -> None:
+    """A key as long as YAML 1.2.2 (section 8.2.2) allows one without `?`; those behind it have no limit there."""
+    text = "a: 12345\n? " + "k" * 6 + "\n: b\nc: |\n  123456\n"
+    assert parse(text, limits=Limits(scalar=7, key=6)).problems == ()
+    read = parse(text, limits=Limits(scalar=6, key=5))
+    assert codes(read) == ["limit", "limit"]
+    assert read.tree == {"a": 12345, "c": None}
+    assert [read.source(problem.region) for problem in read.problems] == ["kkkkkk", "|\n  123456"]
+    for longest, style in ((1024, '"'), (1024, "'"), (1024, "")):
+        key = "k" * longest
+        assert parse(f"? {style}{key}{style}\n: 1").tree == {key: 1}
+        assert parse(f"? {style}{key}k{style}\n: 1").tree == {}
+    assert codes(parse("a: &x " + "v" * 20 + "\nb: *x\n", limits=Limits(scalar=19))) == ["limit", "alias"]
+
+
 def test_limits_on_nodes_and_size() -> None:
     text = "[1, 2, 3]"
     assert parse(text, limits=Limits(nodes=4)).problems == ()

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from bench.portfolio import write
 
 from doorlint.document import parse
 from doorlint.glance import SHOWN, glance
 from doorlint.outcome import Outcome
 from doorlint.reviewing import Kept, Overlay, Result, review_root
 from doorlint.rulebook import collect
-from tests.bench.portfolio import write
 
 BOOK = collect()
 AREA = "openings/area-001.yaml"
@@ -110,7 +110,7 @@ def test_a_value_that_cannot_be_read_is_told(root: Path, before: Result) -> None
         lambda text: text.replace("voltage: 24 V", "voltage: 12 V", 1),
         lambda text: text.replace("stair: false", "stair: true"),
         lambda text: text + "\n  - broken",
-        lambda text: "",
+        lambda _text: "",
     ],
     ids=["an id", "a source", "many openings", "not readable", "empty"],
 )

@@ -221,6 +221,9 @@ def test_the_power_at_the_port_is_that_of_the_circuit(length: int, gauge: int, p
     if ohm == 0:
         assert poe.port_power(link) == pytest.approx(watt)
         return
+    if watt > volts**2 / (4 * ohm):  # more than the channel can carry: at the collapse half is lost in it
+        assert poe.port_power(link) == pytest.approx(2 * watt)
+        return
     at_device = brentq(lambda v: v * (volts - v) / ohm - watt, volts / 2, volts, xtol=1e-12)
     assert poe.port_power(link) == pytest.approx(volts * (volts - at_device) / ohm, rel=1e-9)
 

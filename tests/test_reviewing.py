@@ -83,6 +83,8 @@ def test_a_waived_finding_is_kept_with_its_reason_and_does_not_fail_the_review()
     ("waiver", "told"),
     [
         ("rule: test/found-something, opening: D1, reason: agreed, until: 2001-01-01", "expired on 2001-01-01"),
+        ("rule: test/found-something, opening: D1, reason: agreed, until: 2999-02-30", "there is no such day"),
+        ("rule: test/found-something, opening: D1, reason: agreed, until: unknown", "no date that can be read"),
         ("rule: test/found-something, opening: D1, reason: '  '", "gives no reason"),
         ("rule: test/found-something, opening: D1, reason: unknown", "gives no reason"),
         ("rule: test/found-something, opening: D9, reason: agreed", "covers no finding"),

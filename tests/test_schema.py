@@ -269,7 +269,11 @@ def test_schema_allows_what_the_model_reads(block: str) -> None:
         elif reader.what == "number":
             assert (types, target["pattern"]) == ({"integer", "string"}, "^unknown$"), where
         elif reader.what == "words":
-            assert (types, target["items"]) == ({"string", "array"}, {"type": "string"}), where
+            entry = target["items"]
+            entry = DEFS[entry["$ref"].removeprefix("#/$defs/")] if "$ref" in entry else entry
+            assert (types, entry["type"]) == ({"string", "array"}, "string"), where
+            # a closed list is closed for one word by itself as it is for one of several
+            assert target.get("then") == (target["items"] if "enum" in entry else None), where
         elif reader.what == "part":
             assert "object" in types, where
             name = next(name for name, (cls, _) in BLOCKS.items() if cls is reader.of)
@@ -512,6 +516,17 @@ MISTAKES = [
         "openings: {114A: {set: H, items: {lock: {fed_from: [12]}}}}",
         "format/wrong-type", "/openings/114A/items/lock/fed_from/0", "value",
         '`12` is read as a number; write it in quotes: `"12"`', '"12"',
+    ),
+    (
+        "products: {s: {kind: electric_strike, monitors: [bond, lach]}}",
+        "format/word-not-allowed", "/products/s/monitors/1", "value",
+        "`lach` is none of the words for `monitors`; did you mean `latch`? The words are latch, bond, bolt, "
+        "door_position, request_to_exit, tamper, key, other, unknown", "latch",
+    ),
+    (
+        "openings: {114A: {alarms: loud}}",
+        "format/word-not-allowed", "/openings/114A/alarms", "value",
+        "`loud` is none of the words for `alarms`; the words are forced, held_open, none, unknown", "",
     ),
     (
         "project: {revision: A}",

@@ -14,6 +14,7 @@ from ..format_rules import finding
 from ..outcome import Outcome, Place, Related
 from ..quantity import Band
 from ..spec.fields import UNKNOWN, Maybe
+from ..spec.frozen import frozen
 from ..spec.model import Coil, Contact, Input, Inputs, Item, Opening, Output, PowerSource, Spec
 from ..spec.read import chosen_coil
 
@@ -224,8 +225,8 @@ def trace(spec: Spec) -> Wiring:
         contacts=tuple(LoadedContact(uses[name], tuple(fed)) for name, fed in contacts.items()),
         unfed=tuple(unfed),
         findings=tuple(unique.values()),
-        by_item={name: tuple(fed) for name, fed in by_item.items()},
-        outputs_of={name: tuple(found) for name, found in outputs_of.items()},
+        by_item=frozen({name: tuple(fed) for name, fed in by_item.items()}),
+        outputs_of=frozen({name: tuple(found) for name, found in outputs_of.items()}),
     )
 
 
@@ -244,7 +245,7 @@ def ports(item: Item) -> dict[str, Coil | Input]:
             if isinstance(load, Input):
                 # an input that names no supply takes what it is called after
                 if load.supply is None:
-                    load = replace(load, supply=name, elsewhere={"supply": load.place.key})
+                    load = replace(load, supply=name, elsewhere=frozen({"supply": load.place.key}))
                 found[name] = load
     return found
 
@@ -260,7 +261,7 @@ def _main_output(source: PowerSource) -> Output:
     if source.kind in ("mains", "generator") and source.supply is None:
         figures.update(supply="ac")
         elsewhere = {"supply": source.at("kind")}
-    return Output(place=source.place, elsewhere=elsewhere, **figures)
+    return Output(place=source.place, elsewhere=frozen(elsewhere), **figures)
 
 
 def _sources_terminals(spec: Spec) -> dict[str, dict[str, Terminal]]:

@@ -15,6 +15,7 @@ from typing import Any, Literal, TypeVar
 from ..outcome import Measure, Place, Step, Term
 from ..quantity import Band, Quantity
 from ..spec.fields import UNKNOWN, Undecided, known
+from ..spec.frozen import frozen
 from ..spec.model import Coil, Input, Item, PowerSource, Spec
 from .conductors import SPLICE_OHM, resistance_ohm_per_m
 from .demand import nominal, outputs_of, own_current, own_peak, source_voltage, steady
@@ -423,8 +424,15 @@ class PoeLinks:
     def _power_of(self, load: Feed) -> Fraction:
         """Power that a load takes from the output that feeds it, W."""
         if load.supply == "poe":
-            return Fraction(self.port_power(self.by_item[load.identity]))
+            return Fraction(self.port_power(self._link_of(load)))
         return steady(load, self.wiring) * nominal(source_voltage(load.terminal))
+
+    def _link_of(self, load: Feed) -> PoeLink:
+        """The link of a device that takes PoE. Raises Undecided where what feeds it gives none."""
+        found = self.by_item.get(load.identity)
+        if found is None:
+            raise Undecided("fed_from", load.place, stated=True)
+        return found
 
     def _efficiency(self, item: Item) -> Fraction:
         sheet = item.sheet
@@ -475,7 +483,7 @@ class PoeLinks:
                 share /= self._efficiency(link.item) if any(self._power_of(f) for f in loaded.feeds) else 1
             for load in loaded.feeds:
                 if load.supply == "poe":
-                    far = self.by_item[load.identity]
+                    far = self._link_of(load)
                     yield from self._own_rise(far)
                     yield from self._rises(far, share, gaps)
                 else:
@@ -670,7 +678,7 @@ def poe_links(spec: Spec, wiring: Wiring) -> PoeLinks:
         for source in spec.power.values()
         if source.kind in POE_KINDS or source.id in at_source
     )
-    return PoeLinks(spec, wiring, tuple(found.values()), sources, found)
+    return PoeLinks(spec, wiring, tuple(found.values()), sources, frozen(found))
 
 
 def _over_poe(feed: Feed) -> bool:

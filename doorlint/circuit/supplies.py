@@ -16,6 +16,7 @@ from ..outcome import Measure, Place, Practice, Step, Term
 from ..quantity import Band, Quantity
 from ..rulebook import Parameter
 from ..spec.fields import UNKNOWN, Maybe, Undecided, known
+from ..spec.frozen import SetOnce
 from ..spec.model import Battery, Input, PowerSource, Spec
 from .demand import nominal, outputs_of, own_current, source_voltage, steady
 from .feeds import Feed, LoadedOutput, Terminal, Wiring
@@ -112,7 +113,7 @@ def ambient_of(source: PowerSource) -> tuple[Band, Place]:
 
 
 @dataclass
-class Supplies:
+class Supplies(SetOnce):
     """The loads of every power source of a spec, each figure computed when asked for."""
 
     spec: Spec
@@ -264,7 +265,8 @@ class Supplies:
 
     def worst_group(self, source: PowerSource) -> Group | None:
         """The group with the highest peak above its steady current; None without locks."""
-        return max(self.groups(source), key=lambda group: group.extra, default=None)
+        # of equal groups always the same one, in whatever order the spec has them
+        return min(self.groups(source), key=lambda group: (-group.extra, group.name), default=None)
 
     def all_at_once(self, source: PowerSource) -> Total:
         """Every load of a source at its peak at the same time, as when power returns after an outage."""

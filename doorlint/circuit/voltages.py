@@ -18,6 +18,7 @@ from math import inf
 from ..outcome import Measure, Place, Step, Term
 from ..quantity import Band, Quantity
 from ..spec.fields import UNKNOWN, Undecided, known
+from ..spec.frozen import SetOnce
 from ..spec.model import Battery, Coil, Input, PowerSource, Spec
 from .coils import hot_current_fraction
 from .demand import above_zero, converted_power, key_of, nominal, own_current, own_peak, peaking, source_voltage
@@ -322,7 +323,7 @@ Problems = dict[Problem, tuple[WorstLoad, ...] | Invalid]
 
 
 @dataclass
-class Voltages:
+class Voltages(SetOnce):
     """The voltages of a spec, each unit and state solved when first asked for and then kept."""
 
     spec: Spec

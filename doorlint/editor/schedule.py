@@ -9,7 +9,6 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeAlias
 
-
 _STEP = 0.005
 """How often a waiting run looks whether it is still wanted, s."""
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:  # rules, physics and features are loaded once the editor has 
 DEBOUNCE_MS: Final = 150
 _REQUEST_FAILED: Final = -32803  # LSPErrorCodes.RequestFailed of LSP 3.17
 _UNTIL_QUIET = 0.4
-"""After a glance, how long nothing may be typed before the whole spec is reviewed, s: typing gets all of the machine."""
+"""After a glance, how long nothing may be typed before the whole spec is reviewed, s."""
 
 _SOON: Final = 0.02
 """Seconds in which requests that wait for a review are answered before the editor is told to ask again."""

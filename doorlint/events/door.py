@@ -13,6 +13,7 @@ from typing import Any
 from ..circuit.feeds import ContactUse, Feed, Wiring, ports
 from ..outcome import Place
 from ..spec.fields import UNKNOWN, Undecided
+from ..spec.frozen import SetOnce
 from ..spec.model import Item, Opening, PowerSource, Product, Spec
 from .states import NO, YES, Truth, all_of, negate, unknown
 
@@ -85,7 +86,7 @@ class Leaf:
         return tuple(item for item in (*self.strikes, *self.holders, *self.latchers) if kind_of(item) in LOCK_KINDS)
 
 
-class Door:
+class Door(SetOnce):
     """One opening with its wiring. Never changed after it is made; what it finds out is kept."""
 
     def __init__(self, opening: Opening, spec: Spec, wiring: Wiring) -> None:

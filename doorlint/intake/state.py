@@ -125,6 +125,8 @@ def read(folder: Path) -> dict[str, Source]:
     if not path.exists():
         return {}
     try:
+        if not path.is_file():
+            raise OSError
         held = json.loads(path.read_text(encoding="utf-8"))
         if held["format"] != _FORMAT:
             raise ValueError

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import stat
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -72,12 +73,17 @@ def read_table(path: Path, encoding: str | None = None, progress: Progress | Non
     try:
         if path.is_dir():
             raise IntakeProblem(f"{path}: is a folder; name a file")
-        size = path.stat().st_size
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):
+            raise IntakeProblem(f"{path}: is no regular file; a door schedule is expected")
+        size = status.st_size
         if size > MOST_BYTES:
             raise IntakeProblem(f"{path}: is larger than {MOST_BYTES // 1_000_000} MB; split it")
         data = path.read_bytes()
     except OSError as error:
         raise IntakeProblem(f"{path}: cannot be read: {(error.strerror or str(error)).lower()}") from error
+    except ValueError as error:  # a NUL in the name
+        raise IntakeProblem(f"{str(path)!r}: is no file name") from error
     ending = path.suffix.lower()
     if ending in (".csv", ".tsv", ".txt"):
         return _csv(path, data, encoding, progress)

@@ -79,7 +79,7 @@ def lines(results: Sequence[Result], *, shown: Collection[str] = SHOWN, width: i
         if len(results) > 1:
             yield plain(f"Spec {result.root}")
             yield ""
-        for group in _groups(outcome for outcome in result.outcomes if _listed(outcome, shown)):
+        for group in _groups(outcome for outcome in result.of_kinds(*_kinds(shown)) if _listed(outcome, shown)):
             yield from map(plain, _entry(result, group, width))
             yield ""
     yield from map(plain, _summary(results, shown))
@@ -99,6 +99,11 @@ def _shown_as(char: str) -> str:
     if category in ("Cc", "Cs", "Zl", "Zp") or (category == "Cf" and char not in "\u200c\u200d"):
         return f"<U+{ord(char):04X}>"
     return char
+
+
+def _kinds(shown: Collection[str]) -> list[Kind]:
+    """The kinds of which anything may be listed; the others need not even be told."""
+    return [kind for kind in Kind if kind is Kind.FAIL or kind.value in shown]
 
 
 def _listed(outcome: Outcome, shown: Collection[str]) -> bool:
@@ -309,7 +314,7 @@ def _summary(results: Sequence[Result], shown: Collection[str]) -> Iterator[str]
 
 
 def _totals(results: Sequence[Result], counts: dict[str, Counter[Kind]]) -> str:
-    failures = [o for result in results for o in result.outcomes if o.kind is Kind.FAIL]
+    failures = [outcome for result in results for outcome in result.of_kinds(Kind.FAIL)]
     standing = Counter(outcome.level for outcome in failures if not outcome.waived)
     waived = len(failures) - standing.total()
     total: Counter[Kind] = sum(counts.values(), Counter())

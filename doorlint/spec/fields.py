@@ -12,6 +12,7 @@ from enum import Enum
 from typing import Any, Final, TypeAlias, TypeVar
 
 from ..outcome import Place
+from .frozen import nothing
 
 T = TypeVar("T")
 
@@ -50,7 +51,7 @@ class Part:
 
     place: Place = field(compare=False, repr=False)
     shorthand: bool = field(default=False, compare=False, repr=False)
-    elsewhere: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
+    elsewhere: Mapping[str, Place] = field(default_factory=nothing, compare=False, repr=False)
 
     def at(self, name: str) -> Place:
         """Where field `name` stands; the key of this part where the field is not stated."""
@@ -129,7 +130,7 @@ def part(of: type[Part]) -> Any:
 
 def parts(of: type[Part]) -> Any:
     """A mapping from names to nested mappings; absent reads as an empty one."""
-    return field(default_factory=dict, metadata={"read": Reader("parts", of)})
+    return field(default_factory=nothing, metadata={"read": Reader("parts", of)})
 
 
 def several(of: type[Part]) -> Any:

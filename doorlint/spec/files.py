@@ -14,8 +14,8 @@ from typing import Any
 from ..document import Document, Problem, parse, read_text
 from ..format_rules import finding
 from ..outcome import Outcome, Place, Related
+from ..patterns import ENDINGS, matching
 
-ENDINGS = (".yaml", ".yml")
 _PROBLEM_RULES = {
     "syntax": "document/syntax",
     "duplicate-key": "document/duplicate-key",
@@ -86,6 +86,16 @@ class Files:
     def parts(self) -> Mapping[str, Document]:
         """The documents that hold the spec itself, without the house standards."""
         return {name: document for name, document in self.documents.items() if name not in self.house}
+
+    @property
+    def patterns(self) -> Iterator[tuple[Path, str]]:
+        """Every pattern that was looked up, with the folder that it starts from."""
+        root = self.paths[self.root]
+        for _, pattern in _named(self.documents[self.root], "project", "house"):
+            yield root.parent, pattern
+        for name, document in self.parts.items():
+            for _, pattern in _named(document, "include"):
+                yield self.paths[name].parent, pattern
 
 
 def read_document(path: Path, name: str, overlay: Overlay) -> Document:
@@ -204,7 +214,12 @@ class _Reading:
             self.findings.append(finding("include/outside", text, place, subject))
             return []
         try:
-            found = sorted(p for p in path.parent.glob(pattern) if p.is_file())
+            found = matching(path.parent, pattern)
+        except PermissionError as error:  # nobody can tell what stands there
+            self.unreadable = True
+            text = f"{what} {pattern!r}: a folder {why(error)}"
+            self.findings.append(finding("document/unreadable", text, place, subject))
+            return []
         except (ValueError, NotImplementedError, OSError, RecursionError) as error:
             text = f"{what} {pattern!r} is no file pattern: {error}"
             self.findings.append(finding("include/missing", text, place, subject))
@@ -285,7 +300,7 @@ def is_spec_file(path: Path) -> bool:
     """Whether the file says that it is written in the format of door specs. A folder, and what cannot be read, may
     always be one: to pass over it would read like a clean spec."""
     try:
-        return path.is_dir() or not path.exists() or _has_key(path, "doorlint")
+        return not path.is_file() or _has_key(path, "doorlint")
     except OSError:
         return True
 
@@ -302,8 +317,10 @@ def _has_key(path: Path, key: str) -> bool:
         return True
     if not wide and not re.search(rb"%b[\"']?\s*:" % key.encode(), data):
         return False
-    tree = read_text(data).tree  # quoted, indented, within braces, in UTF-16, or the key of something else
-    return isinstance(tree, dict) and key in tree
+    document = read_text(data)  # quoted, indented, within braces, in UTF-16, or the key of something else
+    if wide and document.tree is None and document.problems:
+        return True  # nobody can tell: to pass over it would read like a clean spec
+    return isinstance(document.tree, dict) and key in document.tree
 
 
 def find_roots(path: Path) -> tuple[Path, ...]:
@@ -312,6 +329,13 @@ def find_roots(path: Path) -> tuple[Path, ...]:
     A folder stands for the root files in it; a root file for itself; a part for every root, in its own folder or
     one above, that includes it. Raises SpecError when there is none.
     """
+    try:
+        return _roots(path)
+    except (OSError, ValueError) as error:
+        raise SpecError(f"{path}: {why(error)}") from error
+
+
+def _roots(path: Path) -> tuple[Path, ...]:
     if path.is_dir():
         roots = tuple(p for p in sorted(path.iterdir()) if p.suffix in ENDINGS and is_root(p))
         if not roots:
@@ -319,7 +343,9 @@ def find_roots(path: Path) -> tuple[Path, ...]:
         return roots
     if not path.exists():
         raise SpecError(f"{path}: does not exist")
-    if is_root(path):
+    if not path.is_file():
+        raise SpecError(f"{path}: is no regular file")
+    if _has_key(path, "project"):
         return (path,)
     found = []
     real = path.resolve()
@@ -349,11 +375,17 @@ def _as_given(root: Path, part: Path) -> Path:
 def _includes(root: Path, part: Path) -> bool:
     """Whether the root includes the part (a resolved path). Mostly it names it itself: then the root file alone is
     read, as a hook asks this for each of many changed files."""
-    document = read_document(root, str(root), Overlay())
+    try:
+        document = read_document(root, str(root), Overlay())
+    except OSError:
+        return False  # it was there a moment ago
     for keys in (("include",), ("project", "house")):
         for _, pattern in _named(document, *keys):
             with contextlib.suppress(ValueError, NotImplementedError, OSError, RecursionError):
                 below = part.is_relative_to(root.resolve().parent) and ".." not in Path(pattern).parts
                 if below and any(found.resolve() == part for found in root.parent.glob(pattern)):
                     return True
-    return part in read_files(root).paths.values()
+    try:
+        return part in read_files(root).paths.values()
+    except SpecError:
+        return False

@@ -26,6 +26,7 @@ from .fields import (
     word,
     words,
 )
+from .frozen import frozen, nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +77,7 @@ class Project(Part):
     name: Maybe[str] = word()
     revision: Maybe[str] = word()
     note: Maybe[str] = word()
-    codes: Mapping[str, str] = field(default_factory=dict)
+    codes: Mapping[str, str] = field(default_factory=nothing)
     amendments: Maybe[tuple[str, ...]] = words()
     house: Maybe[tuple[str, ...]] = words()
     site: Maybe[Site] = part(Site)
@@ -490,7 +491,7 @@ class Item(Part):
     route: Maybe[str] = word()
     sheet: Product | None = None  # resolved from `product`
     cable_sheet: Cable | None = None  # resolved from `cable`
-    places: Mapping[str, Place] = field(default_factory=dict, compare=False, repr=False)
+    places: Mapping[str, Place] = field(default_factory=nothing, compare=False, repr=False)
 
     @property
     def identity(self) -> str:
@@ -661,7 +662,7 @@ class Opening(Part):
     alarms: Maybe[tuple[str, ...]] = words()
     held_open_time: Maybe[Quantity] = quantity("time")
     sequence: Maybe[str] = word()
-    items: Mapping[str, Item] = field(default_factory=dict)
+    items: Mapping[str, Item] = field(default_factory=nothing)
 
     @property
     def identity(self) -> str:
@@ -688,10 +689,14 @@ class Spec:
 
     root: str
     project: Project
-    products: Mapping[str, Product] = field(default_factory=dict)
-    power: Mapping[str, PowerSource] = field(default_factory=dict)
-    cables: Mapping[str, Cable] = field(default_factory=dict)
-    sets: Mapping[str, HardwareSet] = field(default_factory=dict)
-    openings: Mapping[str, Opening] = field(default_factory=dict)
+    products: Mapping[str, Product] = field(default_factory=nothing)
+    power: Mapping[str, PowerSource] = field(default_factory=nothing)
+    cables: Mapping[str, Cable] = field(default_factory=nothing)
+    sets: Mapping[str, HardwareSet] = field(default_factory=nothing)
+    openings: Mapping[str, Opening] = field(default_factory=nothing)
     waivers: tuple[Waiver, ...] = ()
-    practice: Mapping[str, Fraction | str] = field(default_factory=dict)
+    practice: Mapping[str, Fraction | str] = field(default_factory=nothing)
+
+    def __post_init__(self) -> None:
+        for name in ("products", "power", "cables", "sets", "openings", "practice"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))

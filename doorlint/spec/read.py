@@ -16,6 +16,7 @@ from ..outcome import Outcome, Place, Related
 from ..quantity import QuantityError, parse_band, parse_quantity, parse_wire_size
 from .fields import UNKNOWN, Part, Reader
 from .files import Files
+from .frozen import frozen, nothing
 from .model import (
     Cable,
     Coil,
@@ -94,15 +95,17 @@ def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
     """One field's value; UNKNOWN where it cannot be read."""
     value = node.value
     if report.faulty and node.place in report.faulty and not isinstance(value, dict):
-        return {} if reader.what == "parts" else UNKNOWN
+        return nothing() if reader.what == "parts" else UNKNOWN
     if reader.what == "part":
         return _part(reader.of, node, report, subject) if isinstance(value, dict) else UNKNOWN
     if reader.what == "parts":
-        return {
-            key: _part(reader.of, child, report, subject)
-            for key, child in node.entries()
-            if isinstance(child.value, dict)
-        }
+        return frozen(
+            {
+                key: _part(reader.of, child, report, subject)
+                for key, child in node.entries()
+                if isinstance(child.value, dict)
+            }
+        )
     if value == "unknown" or value is None:
         return UNKNOWN
     if reader.what in ("quantity", "band", "wire"):
@@ -155,7 +158,7 @@ def _entry(cls: type[P], node: Node, report: _Report, subject: str) -> P:
     """Build one entry of a list. It has no key to stand for a field that is not stated: the whole entry does."""
     built = _part(cls, node, report, subject)
     lacking = {name: node.place for _, name, _ in _readers(cls) if getattr(built, name) is None}
-    return replace(built, elsewhere=lacking)
+    return replace(built, elsewhere=frozen(lacking))
 
 
 def _gathered(files: Files, section: str, report: _Report) -> dict[str, Node]:
@@ -223,7 +226,7 @@ def _project(node: Node, report: _Report) -> Project:
     codes = node.get("codes")
     entries = codes.entries() if codes else ()
     adopted = {key: str(child.value) for key, child in entries if isinstance(child.value, str | int)}
-    return _part(Project, node, report, "project", codes=adopted)
+    return _part(Project, node, report, "project", codes=frozen(adopted))
 
 
 def _waivers(files: Files, report: _Report) -> Iterator[Waiver]:
@@ -253,10 +256,10 @@ class _SetItem:
     place: Place
     entries: Mapping[str, Node]
     values: dict[str, dict[str, Any]] = field(default_factory=dict)
-    places: dict[str, Place] = field(default_factory=dict)
+    places: Mapping[str, Place] = field(default_factory=nothing)
 
     def __post_init__(self) -> None:
-        self.places.update((key, child.place) for key, child in self.entries.items())
+        object.__setattr__(self, "places", frozen({key: child.place for key, child in self.entries.items()}))
 
 
 _ITEM_READERS: Mapping[str, tuple[str, Reader]] = {key: (name, reader) for key, name, reader in _readers(Item)}
@@ -287,7 +290,7 @@ class OpeningReader:
             word = exposure.value if usable and exposure.place not in self.report.faulty else UNKNOWN
             more["exposure"] = Exposure(place=exposure.place, shorthand=True, unsecured=word, secured=word)
         items = {name: self.item(key, name, own, shared) for name, own, shared in self._items(key, node)}
-        return _part(Opening, node, self.report, key, id=key, items=items, **more)
+        return _part(Opening, node, self.report, key, id=key, items=frozen(items), **more)
 
     def _items(self, key: str, node: Node) -> Iterator[tuple[str, Node | None, _SetItem | None]]:
         """(item, its node in the opening, the set's item), in the set's order and then the opening's."""
@@ -337,7 +340,7 @@ class OpeningReader:
             place, places = of_set.place, of_set.places
         else:
             assert own is not None
-            place, places = own.place, {key: child.place for key, child in merged.items()}
+            place, places = own.place, frozen({key: child.place for key, child in merged.items()})
         return Item(place=place, name=name, opening=opening, places=places, **values)
 
     def _field(self, key: str, node: Node, subject: str) -> dict[str, Any]:
@@ -409,4 +412,4 @@ def chosen_coil(item: Item) -> Coil | None:
         for _, name, _ in _readers(Coil)
         if (value := getattr(coils[0], name)) is not None and all(getattr(coil, name) == value for coil in coils)
     }
-    return Coil(place=item.place, elsewhere={name: coils[0].at(name) for name in shared}, **shared)
+    return Coil(place=item.place, elsewhere=frozen({name: coils[0].at(name) for name in shared}), **shared)

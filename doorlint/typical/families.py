@@ -41,12 +41,29 @@ class Family:
     facts: dict[str, bool] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class Look:
+    """bundles: what an opening shares. freely: the outcomes of rules that asked for what openings have of their own.
+    held: the rules that asked for the spec as a whole, so that nothing new can be told of them."""
+
+    bundles: tuple[Bundle, ...]
+    freely: tuple[Outcome, ...]
+    held: frozenset[str]
+
+
 @dataclass
 class Families:
-    """The families of one world, added to as openings are met. A likeness that cannot be stood in for has None."""
+    """The families of one world, added to as openings are met. A likeness that cannot be stood in for has None.
+
+    unproved: those that another run has left, of which nobody has looked yet whether the facts that they owe
+    themselves to are so in the spec at hand. What finds a fact out is not left with them: the rules tell it when they
+    first ask. refuted: how many of them turned out to hold no longer.
+    """
 
     found: dict[bytes, Family | None] = field(default_factory=dict)
     facts: dict[str, Fact] = field(default_factory=dict)
+    unproved: set[bytes] = field(default_factory=set)
+    refuted: int = 0
 
     def bundles(self, likeness: Likeness, judges: Mapping[str, Judge], world: World) -> tuple[Bundle, ...] | None:
         """What holds for an opening, worked out where it is not known yet; None where it shares nothing.
@@ -54,6 +71,7 @@ class Families:
         Raises MissingFact where a rule asks for a fact about the whole spec that the world does not have.
         """
         work = _Work(judges, world, likeness)
+        self._prove(likeness.key, world)
         try:
             if likeness.key not in self.found:
                 self.found[likeness.key] = work.family()
@@ -68,8 +86,38 @@ class Families:
         self.facts.update(work.facts)
         return tuple(group.found[_values(likeness, group.asked)] for group in family.groups)
 
-    def known(self, likeness: Likeness) -> bool:
+    def look(self, likeness: Likeness, judges: Mapping[str, Judge], world: World) -> Look | None:
+        """What holds for an opening by itself; None where that cannot be told from its stand-in."""
+        bundles = self.bundles(likeness, judges, world)
+        family = self.found.get(likeness.key)
+        if bundles is None or family is None:
+            return None
+        work = _Work(judges, world, likeness)
+        freely: list[Outcome] = []
+        held = set()
+        for rule in family.alone:
+            found = work.alone(rule)
+            if found is None:
+                held.add(rule)
+            else:
+                freely += found
+        return Look(bundles, tuple(freely), frozenset(held))
+
+    def _prove(self, key: bytes, world: World) -> None:
+        """Forget a family that another run has left if a fact is otherwise now, or if nobody knows how to tell."""
+        if key in self.unproved:
+            self.unproved.remove(key)
+            family = self.found[key]
+            for what, was in family.facts.items() if family is not None else ():
+                now = world.fact(what, self.facts[what]) if what in self.facts else None
+                if now is not was:
+                    del self.found[key]
+                    self.refuted += now is not None
+                    break
+
+    def known(self, likeness: Likeness, world: World) -> bool:
         """Whether all that holds for an opening has been worked out."""
+        self._prove(likeness.key, world)
         if likeness.key not in self.found:
             return False
         family = self.found[likeness.key]
@@ -79,7 +127,9 @@ class Families:
         """Forget the families for which something has become otherwise in the spec as a whole."""
         now = {what: fact(what, compute) for what, compute in self.facts.items()}
         for key, family in list(self.found.items()):
-            if family is not None and any(now.get(what) != was for what, was in family.facts.items()):
+            if key in self.unproved or family is None:
+                continue
+            if any(now.get(what) != was for what, was in family.facts.items()):
                 del self.found[key]
 
     def take(self, other: Families) -> None:
@@ -114,6 +164,9 @@ class _Work:
         alone = set()
         grouped: dict[tuple[Asked, ...], list[tuple[Part, list[Outcome]]]] = {}
         for rule, each in self.judges.items():
+            if each.foreign:  # it may decide by names, which a stand-in does not have
+                alone.add(rule)
+                continue
             found = []
             for number in range(len(self._subjects(each))):
                 outcomes, asked = self._judged(each, number)
@@ -153,6 +206,19 @@ class _Work:
         self._note_facts(family)
         return True
 
+    def alone(self, rule: str) -> list[Outcome] | None:
+        """The outcomes of a rule for this opening; None where it asks for the spec as a whole."""
+        judge = self.judges[rule]
+        if judge.foreign:
+            return None
+        outcomes: list[Outcome] = []
+        for number in range(len(self._subjects(judge))):
+            found, asked = self._tried(judge, number)
+            if found is None or WIDE in asked:
+                return None
+            outcomes += found
+        return outcomes
+
     def _note_facts(self, family: Family) -> None:
         family.facts.update((what, self.world.fact(what, compute)) for what, compute in self.facts.items())
 
@@ -161,6 +227,11 @@ class _Work:
         return self.made.subjects_here[over]
 
     def _judged(self, judge: Judge, number: int) -> tuple[list[Outcome] | None, set[Asked]]:
+        """The outcomes for a subject and what was asked for; None where other openings may not share them."""
+        outcomes, asked = self._tried(judge, number)
+        return (None if WIDE in asked or asked & _SAID_FREELY else outcomes), asked
+
+    def _tried(self, judge: Judge, number: int) -> tuple[list[Outcome] | None, set[Asked]]:
         subject = self._subjects(judge)[number]
         outcomes: list[Outcome] | None
         with self.made.asking.noted() as asked:
@@ -172,7 +243,7 @@ class _Work:
                 raise
             except (Exception, SystemExit):  # the rule breaks, or the stand-in lacks something: each by itself
                 outcomes = None
-        return (None if WIDE in asked or asked & _SAID_FREELY else outcomes), asked
+        return outcomes, asked
 
 
 def _leave_alone(family: Family, rule: str) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -16,8 +15,8 @@ from ..judging import Judge
 from ..rulebook import Rule
 from ..spec.model import Item, Opening, PowerSource
 from .families import Families
-from .signs import Likeness
-from .tasks import Gathering, dispatch
+from .signs import Likeness, Signs
+from .tasks import Gathering, Workplace, dispatch
 from .telling import Bundle, table
 from .world import World
 
@@ -47,16 +46,17 @@ class Sharing:
     likenesses: Sequence[Likeness]
     judges: Mapping[str, Judge]
     world: World
+    signs: Signs
     gathering: Gathering = field(default_factory=Gathering)
 
-    def begin(self, executor: Executor | None, workers: int) -> None:
+    def begin(self, executor: Workplace | None, workers: int) -> None:
         """Send out what is not known yet."""
         if executor is None or not self.likenesses:
             return
         # the first opening tells which facts about the whole spec the rules ask for
         self.families.bundles(self.likenesses[0], self.judges, self.world)
         facts = {what: self.world.fact(what, compute) for what, compute in self.families.facts.items()}
-        unknown = [each for each in self.likenesses if not self.families.known(each)]
+        unknown = [each for each in self.likenesses if not self.families.known(each, self.world)]
         self.gathering = dispatch(executor, workers, unknown, self.judges, self.world.apart(facts))
 
     def end(self, context: Context, tell: Callable[[str, int, int], None]) -> Shared:
@@ -85,15 +85,16 @@ class Sharing:
 
 
 def sharing(
-    families: Families, likenesses: Sequence[Likeness], judges: Sequence[Judge], world: World, least: int = 2
+    families: Families, signs: Signs, judges: Sequence[Judge], world: World, least: int = 2
 ) -> Sharing:
     """The sharing of those openings of which at least `least` are alike, or which are of a family that is known."""
     if world.context is not None:
         families.outdated(world.context.fact)
+    likenesses = list(signs.likenesses())
     sizes = Counter(each.key for each in likenesses)
     taken = [each for each in likenesses if sizes[each.key] >= least or each.key in families.found]
     local = {each.module.RULE.id: each for each in judges if each.module.RULE.over in OPENING_SUBJECTS}
-    return Sharing(families, taken, local, world)
+    return Sharing(families, taken, local, world, signs)
 
 
 def opening_of(subject: Any, whole: frozenset[str]) -> str | None:

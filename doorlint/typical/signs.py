@@ -81,7 +81,7 @@ class Likeness:
 
 @dataclass
 class Signs:
-    """Finds the likeness of the openings that were read of one spec; what is said of its sources and sets is worked out once.
+    """Finds the likeness of the openings that were read of one spec; what sources and sets come to is worked out once.
 
     faulty: (section, id) of the openings and power sources in which the format has faults.
     """
@@ -100,11 +100,8 @@ class Signs:
         self._sets = {name: entry for name, (_, entry) in _entries(self.files, "hardware_sets")}
 
         for name, (_, entry) in _entries(self.files, "openings"):
-            if name not in self.spec.openings:
-                continue
-            items = entry.get("items") if isinstance(entry, dict) else None
-            if isinstance(items, dict):
-                self._users.update({text for item in items.values() if isinstance(item, dict) for text in _feeds(item)})
+            if name in self.spec.openings:
+                self._users.update(_fed(entry))
         for entry in self._sets.values():
             items = entry.get("items") if isinstance(entry, dict) else None
             for item in items.values() if isinstance(items, dict) else ():
@@ -115,18 +112,26 @@ class Signs:
     def likenesses(self) -> Iterator[Likeness]:
         """The likeness of every opening that has one, in the order of the spec."""
         for name, (file, entry) in _entries(self.files, "openings"):
-            found = self.likeness(name, file, entry) if name in self.spec.openings else None
+            if name not in self.spec.openings or ("openings", name) in self.faulty:
+                continue
+            found = self.likeness(name, file, entry)
             if found is not None:
                 yield found
 
+    def changed(self, name: str, file: str, old: Any, new: Any) -> Likeness | None:
+        """The likeness of an opening whose entry has become another, without faults against the format."""
+        before, after = _fed(old), _fed(new)
+        self._users.subtract(before)
+        self._users.update(after)
+        try:
+            return self.likeness(name, file, new)
+        finally:
+            self._users.subtract(after)
+            self._users.update(before)
+
     def likeness(self, name: str, file: str, entry: Any) -> Likeness | None:
         """The likeness of an opening; None for one that leans on other openings or is not plain enough to tell."""
-        if (
-            not isinstance(entry, dict)
-            or "interlocked_with" in entry
-            or _awkward(name)
-            or ("openings", name) in self.faulty
-        ):
+        if not isinstance(entry, dict) or "interlocked_with" in entry or _awkward(name):
             return None
         items = entry.get("items", {})
         if not isinstance(items, dict):
@@ -310,6 +315,13 @@ def _switched(entry: Mapping[str, Any], output: str) -> bool:
     listed = entry.get("outputs")
     part = listed[output] if output and isinstance(listed, dict) else entry
     return not isinstance(part, dict) or part.get("switch") not in (None, "none")
+
+
+def _fed(entry: Any) -> set[str]:
+    """All that the items of an opening's own entry are fed from."""
+    items = entry.get("items") if isinstance(entry, dict) else None
+    listed = items.values() if isinstance(items, dict) else ()
+    return {text for item in listed if isinstance(item, dict) for text in _feeds(item)}
 
 
 def _feeds(part: Mapping[str, Any]) -> tuple[str, ...]:

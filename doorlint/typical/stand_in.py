@@ -21,6 +21,7 @@ from ..circuit.voltages import LoadVoltage, Voltages
 from ..context import Context
 from ..outcome import Place
 from ..spec.fields import Undecided
+from ..spec.frozen import FrozenDict, frozen, nothing
 from ..spec.model import Item, Opening, PowerSource, Spec
 from ..spec.read import OpeningReader, read_source
 from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, Likeness, Signed, file_sign
@@ -103,7 +104,7 @@ def _watch(part: T, watched: type[Any], asking: Asking) -> T:
     return made  # type: ignore[no-any-return]
 
 
-class _Listed(dict[str, Any]):
+class _Listed(FrozenDict[str, Any]):
     """A mapping of which a stand-in holds a part only: asking for one entry is fine, for all of them is WIDE."""
 
     asking: Asking | None = None
@@ -240,15 +241,16 @@ class Unfit(Exception):  # noqa: N818 - it says that an opening is judged by its
 def stand_in(likeness: Likeness, world: World) -> StandIn:
     """The context of a stand-in for an opening. Raises Unfit where reading or wiring it gives a finding of its own."""
     asking = Asking()
-    power = _Listed({name: world.spec.power[name] for name in likeness.kept})
-    for each in likeness.power:
-        power[each.sign] = _source(each, asking)
+    power = _Listed(
+        {name: world.spec.power[name] for name in likeness.kept}
+        | {each.sign: _source(each, asking) for each in likeness.power}
+    )
     reader = OpeningReader(world.spec.products, world.spec.cables, world.sets)
     opening, findings = reader.read(OPENING, likeness.signed, OPENING_PLACE, world.faulty)
     if findings:
         raise Unfit("it has a finding")
     items = {name: _watch(item, _WatchedItem, asking) for name, item in opening.items.items()}
-    watched = _watch(replace(opening, items=items), _WatchedOpening, asking)
+    watched = _watch(replace(opening, items=frozen(items)), _WatchedOpening, asking)
     openings = _Listed({OPENING: watched})
     small = replace(world.spec, power=power, openings=openings, waivers=())
     wiring = trace(small)
@@ -298,10 +300,10 @@ def _context(
         wiring=local,
         voltages=voltages,
         poe=poe,
-        subjects={},
+        subjects=nothing(),
         asking=asking,
         world=world,
         facts={},
-        subjects_here=here,
+        subjects_here=frozen(here),
     )
     return made

@@ -6,17 +6,22 @@ it is; what does not come back (a worker was killed, a rule is not importable th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from ..judging import Judge
 from ..outcome import Level, Related
 from .families import Families
 from .signs import Likeness
 from .world import MissingFact, World
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor, Future
+
+Workplace: TypeAlias = "Executor | Callable[[int], Executor | None]"
+"""Where families are worked out: an executor, or what gives one for so many families (None: the caller works alone)."""
 
 CHUNKS_EACH = 4
 """Tasks for each worker: enough that none waits long for the slowest."""
@@ -64,7 +69,7 @@ class Gathering:
 
 
 def dispatch(
-    executor: Executor, workers: int, likenesses: Sequence[Likeness], judges: Mapping[str, Judge], world: World
+    place: Workplace, workers: int, likenesses: Sequence[Likeness], judges: Mapping[str, Judge], world: World
 ) -> Gathering:
     """Send the families of some openings to an executor."""
     if not likenesses or not all(_importable(each) for each in judges.values()):
@@ -73,12 +78,15 @@ def dispatch(
     by_key: dict[bytes, list[Likeness]] = {}
     for likeness in likenesses:
         by_key.setdefault(likeness.key, []).append(likeness)
+    executor = place(len(by_key)) if callable(place) else place
+    if executor is None:
+        return Gathering()
     chunks: list[list[Likeness]] = [[] for _ in range(max(1, min(workers * CHUNKS_EACH, len(by_key))))]
     for members in sorted(by_key.values(), key=len, reverse=True):
         min(chunks, key=len).extend(members)
     try:
         return Gathering(tuple(executor.submit(run, Task(world, names, tuple(chunk))) for chunk in chunks))
-    except RuntimeError:  # the executor has been shut down
+    except (RuntimeError, OSError):  # the executor has been shut down, or no process can be started
         return Gathering()
 
 

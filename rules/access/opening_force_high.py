@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from doorlint import codes
+from doorlint import codes, uncounted
 from doorlint.context import Context
 from doorlint.mechanics.forces import force_at_hand_n
 from doorlint.mechanics.leaves import Moments, closers, described, frame_place, is_inside, is_pressed, moments, pressing
@@ -35,6 +35,7 @@ RULE = Rule(
     "closer known only by its size the least and the greatest moment are tried, and what lies between stays open. "
     "Measure the finished door; the adopted codes and the authority having jurisdiction decide.",
     life_safety=True,
+    incomplete=uncounted.devices,
 )
 
 

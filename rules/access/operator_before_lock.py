@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.releases import SwitchedCoil, is_magnet, slowest_release
 from doorlint.context import Context
 from doorlint.mechanics.sequence import OPERATOR_MARGIN_S, earliest_start_s
@@ -56,6 +57,7 @@ RULE = Rule(
     parameters=(MARGIN,),
     limits="Of a magnet the electrical part of the release is computed where the sheet states no response time; what "
     "stays in the iron comes on top, and the margin has to cover it.",
+    incomplete=uncounted.where_unknown("items.release_delay"),
 )
 
 

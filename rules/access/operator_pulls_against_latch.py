@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import EXIT_GROUP, LEVER_LOCKS, RETRACTION, kind_of
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -29,6 +30,7 @@ RULE = Rule(
     why="The lever is freed by the card, nobody turns it, and the motor pulls at the latch until something gives.",
     cure="Fit an electric strike that suits the latch, latch retraction, or a magnet with a lock without latch.",
     limits="Rods and bolts that are not listed are not seen; that the strike suits the latch is a rule of its own.",
+    incomplete=uncounted.devices,
 )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from doorlint.context import Context
-from doorlint.events.door import LOCK_KINDS, MECHANICAL, Leaf, kind_of
+from doorlint.events.door import LOCK_KINDS, Leaf, kind_of
 from doorlint.spec import Item
 
 OPERATORS = ("swing_operator", "sliding_operator")
@@ -29,8 +29,3 @@ def leaves_of(item: Item, context: Context) -> tuple[Leaf, ...]:
 def bears_lock(item: Item, context: Context) -> bool:
     """Whether something electric locks the opening of an item."""
     return any(kind_of(one) in LOCK_KINDS for one in context.opening(item).items.values())
-
-
-def bears_latch(item: Item, context: Context) -> bool:
-    """Whether anything locks or latches the opening of an item."""
-    return any(kind_of(one) in LOCK_KINDS | MECHANICAL for one in context.opening(item).items.values())

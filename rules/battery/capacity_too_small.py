@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.battery import BATTERY_SHARE_LEFT
 from doorlint.circuit.supplies import FEEDERS
 from doorlint.circuit.supply_cures import larger_battery
@@ -35,6 +36,7 @@ RULE = Rule(
     parameters=(BATTERY_SHARE_LEFT,),
     limits="Door cycles during the outage are neglected. Other chemistries than lead-acid are decided only where even "
     "the plain charge is too much; the maker's discharge table goes before the shares used here.",
+    incomplete=uncounted.together(uncounted.loads, uncounted.schedules),
 )
 
 

@@ -23,7 +23,7 @@ from doorlint.outcome import (
 )
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import Battery, PowerSource, known
+from doorlint.spec import UNKNOWN, Battery, PowerSource, known
 
 BRIDGED_S = Fraction(30)
 
@@ -60,9 +60,13 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
         return
     between = (source, *chain[: chain.index(generator)])
     stated = [s for s in between if isinstance(s.backup, Quantity)]
+    if not stated and (unknown := next((s for s in between if s.backup is UNKNOWN), None)) is not None:
+        known(unknown, "backup", Quantity)
     if stated:
         longest = max(stated, key=lambda s: known(s, "backup", Quantity).value)
         transfer = generator.transfer_time.value if isinstance(generator.transfer_time, Quantity) else Fraction(0)
+        if generator.transfer_time is UNKNOWN and known(longest, "backup", Quantity).value >= BRIDGED_S:
+            known(generator, "transfer_time", Quantity)
         limit = Measure(max(BRIDGED_S, transfer), "time")
         term = Term("transfer time", str(Measure(transfer, "time")), generator.at("transfer_time"))
         yield at_least(

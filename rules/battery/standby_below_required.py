@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.supplies import FEEDERS
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_least, not_applicable
@@ -25,6 +26,7 @@ RULE = Rule(
     why="'With battery backup' is no requirement: what is missing shows at acceptance, or in the outage.",
     cure="State the time demanded, and choose source and battery for it.",
     limits="A battery of a supply that states no time is judged by its capacity.",
+    incomplete=uncounted.together(uncounted.loads, uncounted.schedules),
 )
 
 

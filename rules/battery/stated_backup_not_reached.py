@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.supplies import Supplies
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Verdict, at_least, not_applicable, undecided
@@ -29,6 +30,7 @@ RULE = Rule(
     why="A magnet counted like a strike, with nothing at rest, makes four hours on paper of one in the outage.",
     cure="Correct the time, use a larger battery, or locks that draw nothing at rest.",
     limits="The same shares as for the capacity; times below half an hour need the maker's discharge table.",
+    incomplete=uncounted.together(uncounted.loads, uncounted.schedules),
 )
 
 

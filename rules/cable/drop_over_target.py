@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.arrival import line_place
 from doorlint.circuit.cures import line_repairs
 from doorlint.circuit.demand import nominal, source_voltage
@@ -53,6 +54,7 @@ RULE = Rule(
     parameters=(COILS, ELECTRONICS, WARM_CONDUCTOR),
     limits="Lengths as stated: the spec must give real runs, risers and slack included. Whether the device still works "
     "is a rule of its own.",
+    incomplete=uncounted.together(uncounted.sharing, uncounted.warmth),
 )
 
 

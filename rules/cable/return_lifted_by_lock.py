@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.arrival import volts
 from doorlint.circuit.demand import key_of, peak
 from doorlint.circuit.feeds import Feed
@@ -56,6 +57,7 @@ RULE = Rule(
     cure="A return conductor of its own for the lock.",
     parameters=(LARGEST_SHIFT, WARM_CONDUCTOR),
     limits="Counts peaks of all other loads on the common conductor at once.",
+    incomplete=uncounted.together(uncounted.sharing, uncounted.returns, uncounted.warmth),
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.transfers import conductors_needed, conductors_there, larger_transfers
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Step, Verdict, failed, not_applicable, ok
@@ -27,6 +28,7 @@ RULE = Rule(
     why="Found when the door is hung: the lock works and its monitor, or the request to exit, has no wire.",
     cure="A transfer with more conductors, or a second one.",
     limits="Counts what the data sheets state as `conductors`, with those joined in parallel and less shared returns.",
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.through_transfer")),
 )
 
 

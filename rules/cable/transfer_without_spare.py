@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.transfers import SPARE, conductors_needed, conductors_there, larger_transfers
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Step, Verdict, failed, not_applicable, ok
@@ -26,6 +27,7 @@ RULE = Rule(
     why="One broken strand in the hinge, or one switch added later, and the transfer has to be replaced.",
     cure="A transfer with more conductors.",
     limits="Spare conductors of fixed cables are not judged: a cable is laid more easily than a leaf is rewired.",
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.through_transfer")),
 )
 
 

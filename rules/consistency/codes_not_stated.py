@@ -8,7 +8,7 @@ from doorlint.codes import adopted
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import UNKNOWN
+from doorlint.spec import UNKNOWN, Undecided
 from doorlint.spec.model import Project
 
 RULE = Rule(
@@ -39,3 +39,6 @@ def check(project: Project, context: Context) -> Iterator[Verdict]:
         else:
             edition = adopted(project, stated)
             yield ok(f"{edition} is followed", edition.place)
+    unclear = next((opening for opening in openings if opening.fire_rating is UNKNOWN), None)
+    if unclear is not None and ("fire_doors",) not in needed and "fire_doors" not in project.codes:
+        raise Undecided("fire_rating", unclear.at("fire_rating"), stated=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import FIRE, kind_of
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
@@ -22,6 +23,7 @@ RULE = Rule(
     why="Three relays are in the fire alarm bid, five doors need one each.",
     cure="Settle the list of relays with the fire alarm contractor.",
     limits="Relays in the feeds of devices count, each once; relays that feed a controller's input only are not seen.",
+    incomplete=uncounted.devices_of_all,
 )
 
 
@@ -31,4 +33,6 @@ def check(project: Project, context: Context) -> Iterator[Verdict]:
     used = {use.identity: use for feed in feeds for use in feed.contacts if kind_of(use.owner) in FIRE}
     related = tuple(Related(use.place, name) for name, use in sorted(used.items())[:3])
     text = f"{provided} relays are provided, and the doors use {len(used)}"
+    if len(used) < provided and (gaps := uncounted.devices_of_all(project, context)):
+        raise gaps[0]
     yield (ok if provided == len(used) else failed)(text, at, related=related)

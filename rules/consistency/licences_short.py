@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import READERS, kind_of
 from doorlint.outcome import Level, Practice, Verdict, failed, ok
@@ -22,6 +23,7 @@ RULE = Rule(
     why="The last door cannot be enrolled on the day of handover.",
     cure="Buy the licences, with some to spare.",
     limits="How a system counts its doors differs: by door, reader or controller.",
+    incomplete=uncounted.devices_of_all,
 )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Verdict
 from doorlint.rulebook import Rule
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Item
 
 from .parties import one_party
@@ -28,4 +29,6 @@ RULE = Rule(
 
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
+    if item.sheet is None and item.furnished_by is None and item.product is UNKNOWN:
+        known(item, "product", str)  # the entry of the product may name the party
     yield one_party(item.identity, "furnished_by", (item, item.sheet), context)

@@ -40,9 +40,10 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         yield not_applicable("the opening has no set, or the set does not say what it is for")
         return
     limits = known(found, "applies_to", AppliesTo)
-    for field, fits in CHECKS.items():
-        if getattr(limits, field) is None:
-            continue
+    stated = {field: fits for field, fits in CHECKS.items() if getattr(limits, field) is not None}
+    if not stated:
+        yield not_applicable("the set does not say what it is for")
+    for field, fits in stated.items():
         allowed = known(limits, field, int if field == "leaves" else str)
         there, at = fits(opening, limits)
         text = f"set {found.id} is for {WORDS[field].format(allowed)}; {opening.id} has {there or allowed}"

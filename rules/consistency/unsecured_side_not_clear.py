@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import READERS, kind_of
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -20,6 +21,7 @@ RULE = Rule(
     why="The reader is fitted on the wrong side of the wall.",
     cure="State the unsecured side, and keep the way out on the other.",
     limits="Openings where people leave both ways are not compared.",
+    incomplete=uncounted.where_unknown("egress.side"),
 )
 
 

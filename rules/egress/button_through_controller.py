@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events import Egress as Way
 from doorlint.events import Event
@@ -36,6 +37,7 @@ RULE = Rule(
     cure="Take a contact of the button into the feed of the lock; let a second contact tell the controller.",
     limits="Buttons that unlock doors with free egress by hardware are a convenience and are not judged. " + CAUTION,
     life_safety=True,
+    incomplete=uncounted.where_unknown("items.timer"),
 )
 
 

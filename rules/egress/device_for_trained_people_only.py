@@ -9,7 +9,7 @@ from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Related, Verdict, failed, ok, to_authority
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, known
+from doorlint.spec import UNKNOWN, Item, known
 from doorlint.spec.model import Egress, Occupancy
 
 from .lists import CAUTION
@@ -57,6 +57,8 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     if "EN 13637" not in claimed:
         return
     delay = opening.egress.delay if isinstance(opening.egress, Egress) else None
+    if delay is UNKNOWN:
+        known(known(opening, "egress", Egress), "delay", Quantity)
     if not isinstance(delay, Quantity) or not delay.value:
         yield ok(f"{item.name} is to EN 13637, without delay", at)
         return

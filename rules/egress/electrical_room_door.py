@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint import codes
+from doorlint import codes, uncounted
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Related, Verdict, failed, not_applicable, ok
 from doorlint.quantity import Quantity
@@ -34,6 +34,7 @@ RULE = Rule(
     limits="The width of the equipment, rooms above 1000 V, vaults and battery rooms have clauses of their own. "
     + CAUTION,
     life_safety=True,
+    incomplete=uncounted.devices,
 )
 
 

@@ -10,6 +10,7 @@ from doorlint.events import EVENTS, FaultRow, Row
 from doorlint.events import Egress as Way
 from doorlint.outcome import Cited, Level, Practice, Verdict, failed, not_applicable, ok, undecided
 from doorlint.rulebook import Rule
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Opening
 
 from .lists import CAUTION, chain, nobody_leaves
@@ -45,6 +46,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         return
     rows = [context.matrix(opening).row(event) for event in EVENTS]
     yield from _verdicts(opening, rows, context.arrangement(opening))
+    if opening.critical is UNKNOWN:
+        known(opening, "critical", bool)
     if opening.critical is True:
         yield from _in_pairs(opening, context)
 
@@ -76,7 +79,13 @@ def _in_pairs(opening: Opening, context: Context) -> Iterator[Verdict]:
     for row in _shortest(trapped):
         faults = " and ".join(fault.title for fault in row.faults)
         yield failed(" -> ".join((f"two faults: {faults}", *row.because, "egress impossible")), row.place.key)
-    if not trapped:
+    unknown = [row for row in rows if row.egress is None]
+    if unknown and not trapped:
+        gaps = [gap for row in unknown for gap in row.open_because]
+        names = tuple(dict.fromkeys(gap.name for gap in gaps)) or ("wiring",)
+        text = f"cannot be decided for {len(unknown)} pairs of faults; {', '.join(names)} not stated"
+        yield undecided(text, names, gaps[0].place if gaps else opening.place.key)
+    elif not trapped:
         yield ok("people get out under every pair of faults that is known", opening.place.key)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.egress import NONE_PERMITTED
 from doorlint.events import EVENTS
@@ -44,6 +45,7 @@ RULE = Rule(
     limits="The arrangement is read off devices and wiring; a list that is not complete is a rule of its own. "
     + CAUTION,
     life_safety=True,
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("arrangement")),
 )
 
 

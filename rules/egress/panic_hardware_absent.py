@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Place, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
@@ -29,6 +30,7 @@ RULE = Rule(
     cure="Fit panic hardware (fire exit hardware on a rated door), whose bar releases every other lock of the leaf.",
     limits="Rooms that together reach the limit, balanced doors and the length of the bar are not judged. " + CAUTION,
     life_safety=True,
+    incomplete=uncounted.devices,
 )
 
 

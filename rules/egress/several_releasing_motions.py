@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint import codes
+from doorlint import codes, uncounted
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Related, Verdict, not_applicable
 from doorlint.rulebook import Rule
@@ -38,6 +38,7 @@ RULE = Rule(
     limits="Manual bolts of inactive leaves and dwelling units have exceptions that the spec does not tell apart. "
     + CAUTION,
     life_safety=True,
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.sheet.deadbolt")),
 )
 
 

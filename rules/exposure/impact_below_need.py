@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.ingress import IngressError, ik_energy_j, ik_satisfies, parse_ik
 from doorlint.circuit.substitutes import other_products
 from doorlint.context import Context
@@ -31,6 +32,7 @@ RULE = Rule(
     why="A kick or a stone breaks the reader, and the door stays shut or stands open.",
     cure="Use a device of the class asked for, or a guard.",
     limits="Indoors nothing is asked. A guard that is fitted on site is not seen.",
+    incomplete=uncounted.where_unknown("opening.security"),
 )
 
 

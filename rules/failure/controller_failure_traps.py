@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events import Event
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -32,6 +33,7 @@ RULE = Rule(
     cure="Break the feed of the lock by the release device itself; let the controller only be told.",
     limits="How soon a watchdog restarts a controller is not in the spec. " + CAUTION,
     life_safety=True,
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.signals")),
 )
 
 FAILURES = (Event.NETWORK_LOST, Event.POE_PORT_LOST, Event.CONTROLLER_DEAD, Event.CONTROLLER_HUNG)

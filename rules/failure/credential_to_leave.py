@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events import Egress as Way
 from doorlint.events import Event
@@ -30,6 +31,7 @@ RULE = Rule(
     cure="Free the egress side by hardware; a reader there may record who leaves, and must not decide it.",
     limits="Places of care and detention have arrangements of their own, judged by rules of their own. " + CAUTION,
     life_safety=True,
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.side")),
 )
 
 BY_STAFF = ("controlled_egress", "detention", "elevator_lobby")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events import Egress, Event
 from doorlint.events.circuit import Case
@@ -30,6 +31,7 @@ RULE = Rule(
     cure="Let lockdown refuse credentials on the unsecured side only; release the egress side by hardware.",
     limits="Staff who confine people on purpose do so by a procedure that is not in the spec. " + CAUTION,
     life_safety=True,
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.side")),
 )
 
 

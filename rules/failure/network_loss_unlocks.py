@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events import Event, Lock
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -30,6 +31,7 @@ RULE = Rule(
     cure="Set the controller to decide by its local list when it is offline.",
     limits="How old and how long the local list may be is not in the spec. Whether staff still get out of a place of "
     "care is a rule of its own. " + WORN,
+    incomplete=uncounted.devices,
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events import Event, Lock
 from doorlint.outcome import Level, Practice, Verdict, failed, not_applicable, ok
@@ -29,6 +30,7 @@ RULE = Rule(
     why="The cut cable is found in the morning, with the door open all night.",
     cure="Wire the bond or latch monitor of the lock to the controller, or supervise the line.",
     limits="Whether somebody reacts to the report is not in the spec. " + WORN,
+    incomplete=uncounted.devices,
 )
 
 FAULTS = (Event.STANDBY_EXHAUSTED, Event.OUTPUT_STUCK, Event.LOCK_CABLE_CUT, Event.OUTSIDE_DEVICE_TORN_OFF)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import kind_of
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -33,6 +34,7 @@ RULE = Rule(
     cure="Fit fire exit hardware, which has no mechanical dogging.",
     limits="The words of the label on the door itself are seen on site. " + CAUTION,
     life_safety=True,
+    incomplete=uncounted.where_unknown("sheet.dogging"),
 )
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import kind_of
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, Undecided, known
 from doorlint.spec.model import Item, Opening
 
 from ..failure.doors import fire_contacts_of
@@ -53,8 +54,20 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     uses = fire_contacts_of(item, door)
     if uses:
         yield ok(f"fire detection breaks the feed of {item.name}", uses[0].place, basis=basis)
+    elif doubts := [*uncounted.where_unknown("released_by", "switched_by")(item, context), *_unnamed(item, context)]:
+        raise doubts[0]
     else:
         yield failed(f"no fire detection breaks the feed of {item.name}", item.at("fed_from"), **_more(opening, basis))
+
+
+def _unnamed(item: Item, context: Context) -> Iterator[Undecided]:
+    """The devices whose contacts are in the feed of an item, and of which it is not known what they are."""
+    items = context.opening(item).items
+    for listed in (item.released_by, item.switched_by):
+        for word in listed if isinstance(listed, tuple) else ():
+            device = items.get(word.partition(".")[0])
+            if device is not None and device.product is UNKNOWN:
+                yield Undecided("product", device.at("product"), stated=True)
 
 
 def _more(opening: Opening, basis: tuple[Cited, ...]) -> dict[str, object]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doorlint import codes
+from doorlint import codes, uncounted
 from doorlint.context import Context
 from doorlint.events.door import kind_of
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -31,6 +31,7 @@ RULE = Rule(
     cure="Fit a closer of size 3 or more to each leaf.",
     limits="Whether the door latches from every angle is tried on site. " + CAUTION,
     life_safety=True,
+    incomplete=uncounted.where_unknown("leaf.count", "items.sheet.closer_size"),
 )
 
 

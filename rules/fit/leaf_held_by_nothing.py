@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
@@ -42,6 +43,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if {"active", "inactive"} <= named:
         yield ok("each leaf has something that holds it", opening.place.key)
         return
+    if gaps := uncounted.together(uncounted.devices, uncounted.where_unknown("items.leaf"))(opening, context):
+        raise gaps[0]
     other = "inactive" if locked[0].name == "active" else "active"
     related = (Related(lock.place.key, f"{lock.name} locks the {locked[0].name} leaf"),)
     text = f"{lock.name} locks the {locked[0].name} leaf, and nothing is listed that holds the {other} one"

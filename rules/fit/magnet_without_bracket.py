@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import kind_of
 from doorlint.mechanics.sides import leaf_of, swings_into
@@ -29,6 +30,7 @@ RULE = Rule(
     why="The installer bends something on site; it works loose, and one day the magnet lies on the floor.",
     cure="List the bracket with the magnet.",
     limits="Whether head and leaf are strong and high enough for the screws is seen on site.",
+    incomplete=uncounted.where_unknown("opening.leaf.material"),
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import kind_of
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -29,6 +30,7 @@ RULE = Rule(
     why="The last person leaves the door ajar; the reader, the lock and the alarm guard an open door.",
     cure="Fit a closer or an operator to each leaf.",
     limits="Spring hinges and gravity are not in the format; say so in a waiver.",
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.leaf")),
 )
 
 
@@ -42,6 +44,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         found = [item for item in closing if item.leaf in (leaf.name, None) or leaf.name == "single"]
         if found:
             yield ok(f"{found[0].name} closes the leaf that {lock.name} locks", found[0].place.key)
+        elif gaps := uncounted.together(uncounted.devices, uncounted.where_unknown("items.leaf"))(opening, context):
+            raise gaps[0]
         else:
             related = (Related(lock.place.key, "locks the leaf"),)
             yield failed(f"{lock.name} locks a leaf that nothing closes", opening.place.key, related=related)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import EXIT_GROUP, LEVER_LOCKS, LOCK_KINDS, kind_of
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -20,6 +21,7 @@ RULE = Rule(
     why="Two outputs, two fail states, two chances to stay shut; nobody knows which one a card is to work.",
     cure="Take one of them out of the set.",
     limits="A magnet beside a lock is another matter: it does not act on the latch.",
+    incomplete=uncounted.devices,
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import READERS, kind_of, signals_to
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -28,6 +29,11 @@ RULE = Rule(
 )
 
 
+_MAY_REPORT = uncounted.together(
+    uncounted.devices, uncounted.where_unknown("items.leaf", "items.signals", "items.sheet.monitors")
+)
+
+
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     items = list(opening.items.values())
     if not any(kind_of(item) in READERS for item in items):
@@ -40,6 +46,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     related = tuple(Related(item.place.key, f"{item.name} reports") for item in watching[:3])
     if watched >= count:
         yield ok(f"the position of each leaf is reported ({count})", lock_place(opening), related=related)
+    elif gaps := _MAY_REPORT(opening, context):
+        raise gaps[0]
     else:
         text = f"the position of {watched} of {count} {'leaf' if count == 1 else 'leaves'} is reported"
         yield failed(text, lock_place(opening), related=related)

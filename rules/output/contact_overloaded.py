@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.contacts import CATEGORIES
 from doorlint.circuit.demand import is_inductive, total_steady
 from doorlint.circuit.feeds import Feed, LoadedContact
@@ -58,6 +59,7 @@ RULE = Rule(
     cure="Put an interposing relay in between, fit a suppressor at the coil, or use a contact with a DC-13 rating.",
     parameters=(SUPPRESSED, UNSUPPRESSED),
     limits="Steady current; peaks and inrush are a rule of their own.",
+    incomplete=uncounted.through,
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.feeds import Feed, LoadedContact
 from doorlint.circuit.voltages import root_of
 from doorlint.context import Context
@@ -26,6 +27,7 @@ RULE = Rule(
     why="Two supplies are tied together: faults and voltages cross from panel to panel, and fuses are defeated.",
     cure="Use a relay with a pole for each source, or let the contact drive one.",
     limits="Poles that the spec gives one name count as one; give each pole a contact of its own.",
+    incomplete=uncounted.through,
 )
 
 

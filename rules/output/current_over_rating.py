@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.demand import total_steady
 from doorlint.circuit.feeds import LoadedOutput
 from doorlint.circuit.substitutes import lighter_loads
@@ -31,6 +32,7 @@ RULE = Rule(
     why="The output folds back or its switch burns, and the lock does not work.",
     cure="Use a load that draws less, another output, or a supply of its own switched by a relay.",
     limits="Holding currents at nominal voltage; peaks are a rule of their own.",
+    incomplete=uncounted.loads,
 )
 
 

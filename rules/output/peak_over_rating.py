@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.demand import own_current, own_peak, total_peak
 from doorlint.circuit.feeds import LoadedOutput
 from doorlint.circuit.substitutes import lighter_loads
@@ -32,6 +33,7 @@ RULE = Rule(
     why="The lock clicks but does not pull, or the controller restarts at the moment the lock fires.",
     cure="Use a lock with a lower peak, an output with a higher one, or a supply of its own.",
     limits="All loads of one output are taken to peak together.",
+    incomplete=uncounted.loads,
 )
 
 

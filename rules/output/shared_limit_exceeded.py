@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.demand import outputs_of, total_steady
 from doorlint.circuit.substitutes import lighter_loads
 from doorlint.context import Context
@@ -32,6 +33,7 @@ RULE = Rule(
     cure="Feed the lock or the accessories from elsewhere, give the controller its "
     "second feed, or use loads that draw less.",
     limits="Outputs that pass an input's voltage straight on count too, as they do on the sheet.",
+    incomplete=uncounted.loads,
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import ceil
 
+from doorlint import uncounted
 from doorlint.circuit.poe_cures import setting
 from doorlint.circuit.poe_links import Allotment, PoeSource
 from doorlint.context import Context
@@ -41,6 +42,7 @@ RULE = Rule(
     why="Each port could feed its door, all together cannot: after a restart the last doors stay dark.",
     cure="Use a source with a higher budget, spread the doors over two, or let it count by use instead of by class.",
     limits="Only devices that the spec lists are counted: phones, cameras and others on the source come on top.",
+    incomplete=uncounted.loads,
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.poe_links import PoeSource
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Step, Term, Verdict, at_most, not_applicable, undecided
@@ -41,6 +42,7 @@ RULE = Rule(
     cure="Use a source with a higher budget, or spread the doors over two.",
     parameters=(SHARE,),
     limits="Only devices that the spec lists are counted.",
+    incomplete=uncounted.loads,
 )
 
 

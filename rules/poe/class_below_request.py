@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.poe_cures import port_repairs
 from doorlint.circuit.poe_links import PoeLink, rank
 from doorlint.context import Context
@@ -28,6 +29,7 @@ RULE = Rule(
     why="The device starts in a reduced mode: the reader reads and the lock output stays off.",
     cure="Use a port of the class asked for; let the switch grant it in hardware, not only after the link is up.",
     limits="Whether a switch grants its class by link-layer negotiation alone is not in the spec.",
+    incomplete=uncounted.where_unknown("feed.terminal.owner.standard"),
 )
 
 

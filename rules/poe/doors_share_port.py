@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.poe_links import PoeSource
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
@@ -23,6 +24,7 @@ RULE = Rule(
     cure="Give each door its controller and port, or feed the shared panel from a supply with standby.",
     limits="How many doors a project may lose with one fault is not in the spec; one is taken. Devices that the spec "
     "puts on the switch itself have a port each.",
+    incomplete=lambda poe, context: [gap for one in poe.dependents for gap in uncounted.loads(one, context)],
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.poe_cures import channel_repairs, channel_that_leaves, port_repairs, supply_repairs
 from doorlint.circuit.poe_links import PoeLink, PoeLinks, exact, rank, states_output_limit
 from doorlint.context import Context
@@ -45,6 +46,7 @@ RULE = Rule(
     "A higher port alone gives nothing more to a device that asks for a lower class.",
     limits="Everything is taken to be on at once. Behind a device that passes PoE on, the far device is judged with "
     "what is left for it. Extended power on short channels is not counted.",
+    incomplete=uncounted.loads,
 )
 
 

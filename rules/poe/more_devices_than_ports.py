@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.poe_links import PoeSource
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -27,6 +28,7 @@ RULE = Rule(
     why="The last doors of the schedule have no port on the day of installation.",
     cure="Use a source with more ports, or another source.",
     limits="Only devices that the spec lists are counted.",
+    incomplete=uncounted.loads,
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.demand import total_steady
 from doorlint.circuit.feeds import LoadedOutput
 from doorlint.circuit.lines import celsius
@@ -34,6 +35,7 @@ RULE = Rule(
     why="The channel drops out on hot days, at random, and comes back before anybody looks.",
     cure="Use a larger fuse where the cable and the channel stand it, or spread the loads over two channels.",
     limits="Holding currents; how long a fuse stands a peak is in its curve, which the spec does not hold.",
+    incomplete=uncounted.loads,
 )
 
 

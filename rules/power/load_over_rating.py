@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.supplies import FEEDERS, full_load_current
 from doorlint.circuit.supply_cures import larger_supply, load_elsewhere
 from doorlint.context import Context
@@ -29,6 +30,7 @@ RULE = Rule(
     why="The supply folds back, runs hot and never fills its battery, and the next outage finds it empty.",
     cure="Use a larger supply, or feed some of the loads from another one.",
     limits="Holding currents at nominal voltage; the charging current of a UPS is inside its own rating.",
+    incomplete=uncounted.loads,
 )
 
 

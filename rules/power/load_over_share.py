@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.supplies import FEEDERS, LOAD_SHARE, full_load_current
 from doorlint.circuit.supply_cures import larger_supply, load_elsewhere
 from doorlint.context import Context
@@ -26,6 +27,7 @@ RULE = Rule(
     cure="Use a larger supply, or feed some of the loads from another one.",
     parameters=(LOAD_SHARE,),
     limits="Holding currents at nominal voltage with every load on; peaks are a rule of their own.",
+    incomplete=uncounted.loads,
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.rest import peak_of
 from doorlint.circuit.supplies import FEEDERS, Group, full_load_current
 from doorlint.circuit.supply_cures import larger_supply, release_apart
@@ -31,6 +32,7 @@ RULE = Rule(
     why="The supply folds back at the moment of a group command, and every door on it stays shut or resets.",
     cure="Release the locks half a second to a second apart, use locks that peak lower, or a supply that peaks higher.",
     limits="Locks of different openings without a common group are taken to act one opening at a time.",
+    incomplete=uncounted.together(uncounted.loads, uncounted.schedules),
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Step, Term, Verdict, failed, not_applicable, ok
 from doorlint.quantity import Quantity
@@ -24,6 +25,7 @@ RULE = Rule(
     why="The last reader added makes the first ones drop out.",
     cure="Split the bus, or use devices of a smaller unit load.",
     limits="The controller itself counts too: its load is part of the sum only where it is on the bus in the spec.",
+    incomplete=uncounted.on_buses,
 )
 
 

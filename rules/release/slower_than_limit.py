@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.releases import SwitchedCoil, highest_source, is_magnet, slowest_path, slowest_release
 from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Verdict, at_most, not_applicable, ok
@@ -43,6 +44,10 @@ RULE = Rule(
     limits="The electrical part alone: what stays in the iron and the moving parts come on top. A coil in parallel "
     "counts as its resistance. Contacts are taken to open without arc.",
     life_safety=True,
+    incomplete=uncounted.together(
+        uncounted.devices,
+        uncounted.where_unknown("coil.release_fraction", "items.switched_by", "items.fed_from"),
+    ),
 )
 
 

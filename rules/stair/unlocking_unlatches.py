@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events import Event, Latch, Lock
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -30,6 +31,7 @@ RULE = Rule(
     cure="Unlock the lever or trim, not the latch: a fail-safe lock whose latchbolt stays engaged.",
     limits="Whether the door then closes and latches again is tried on site. " + CAUTION,
     life_safety=True,
+    incomplete=uncounted.devices,
 )
 
 RELEASES = (Event.FIRE_ALARM, Event.STANDBY_EXHAUSTED, Event.LOCK_CABLE_CUT, Event.CREDENTIAL, Event.OUTPUT_STUCK)

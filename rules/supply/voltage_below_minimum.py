@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.arrival import judge, other_rule_tells
 from doorlint.circuit.feeds import Feed
 from doorlint.circuit.lines import WARM_CONDUCTOR
@@ -33,6 +34,7 @@ RULE = Rule(
     cure="A thicker conductor, a shorter run, 24 V instead of 12 V, or a supply at the door.",
     parameters=(*TOLERANCES, WARM_CONDUCTOR),
     limits="Lengths as stated: the spec must give real runs, risers and slack included.",
+    incomplete=uncounted.together(uncounted.sharing, uncounted.warmth),
 )
 
 

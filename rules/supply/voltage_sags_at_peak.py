@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.arrival import excused, judge, other_rule_tells
 from doorlint.circuit.demand import behind_converters, key_of
 from doorlint.circuit.feeds import Feed
@@ -34,6 +35,11 @@ RULE = Rule(
     cure="A thicker or separate pair, a supply of its own for the lock, or a lock with a lower peak.",
     limits="A unit's loads are taken to peak with their release group, or one at a time. Electronics without a stated "
     "peak are taken to draw at most their stated current.",
+    incomplete=uncounted.together(
+        uncounted.sharing,
+        uncounted.warmth,
+        uncounted.where_unknown("items.release_group"),
+    ),
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.releases import SLOW_CLAMP_V, Opener, SwitchedCoil, highest_source, paths
 from doorlint.circuit.substitutes import suppressor_swaps
 from doorlint.context import Context
@@ -40,6 +41,7 @@ RULE = Rule(
     cure="Use a part with a lower clamp voltage that still stands off the supply, or a relay in between.",
     parameters=(SHARE,),
     limits="The stray inductance of the cable is left out; relay contacts are not judged, as their gap stands more.",
+    incomplete=uncounted.where_unknown("item.suppression.fitted.suppressor.clamp"),
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.feeds import Feed
 from doorlint.context import Context
 from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, ok
@@ -15,7 +16,9 @@ RULE = Rule(
     title="The coil has more than one suppressor",
     level=Level.WARNING,
     over=Feed,
-    applies=lambda feed: isinstance(feed.load, Coil) and bool(feed.item.suppression),
+    applies=lambda feed: isinstance(feed.load, Coil) and bool(
+        feed.item.suppression or feed.item.suppression_unknown
+    ),
     scope="coils with a fitted suppressor",
     basis=(
         Practice(
@@ -28,12 +31,23 @@ RULE = Rule(
     why="The part that was chosen for a quick release has no effect: the diode beside it holds the current up.",
     cure="Leave out the fitted part where one is built in, and open the panel's jumper.",
     limits="A second part at the panel counts only where the output or contact states it as built in.",
+    incomplete=uncounted.together(
+        uncounted.devices,
+        uncounted.where_unknown(
+            "terminal.output.built_in_suppression",
+            "contacts.contact.built_in_suppression",
+            "item.switched_by",
+            "item.released_by",
+        ),
+    ),
 )
 
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     item, coil = feed.item, feed.coil
     assert coil is not None
+    if item.suppression_unknown and not item.suppression:
+        raise Undecided("suppression", item.at("suppression"), stated=True)
     fitted = [str(one.product or "a suppressor") for one in item.suppression]
     found = [(name, item.at("suppression")) for name in fitted]
     if coil.built_in_suppression is None:

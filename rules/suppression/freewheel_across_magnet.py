@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.releases import SwitchedCoil, highest_source, is_magnet, slowest_path
 from doorlint.circuit.substitutes import as_yaml
 from doorlint.context import Context
@@ -51,6 +52,10 @@ RULE = Rule(
     cure="Fit a varistor or a bidirectional TVS instead, or state the coil's inductance so that the time is computed.",
     limits="Where the inductance is stated, the release time itself is judged by a rule of its own.",
     life_safety=True,
+    incomplete=uncounted.together(
+        uncounted.devices,
+        uncounted.where_unknown("coil.rectifier", "items.switched_by", "items.fed_from"),
+    ),
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.demand import source_voltage
 from doorlint.circuit.feeds import Feed
 from doorlint.circuit.substitutes import suppressor_swaps
@@ -43,6 +44,7 @@ RULE = Rule(
     cure="Use the next higher stand-off: commonly 15 V to 18 V on 12 V and 30 V to 33 V on 24 V.",
     parameters=(FACTOR,),
     limits="The tolerance of the supply counts only where the spec states it.",
+    incomplete=uncounted.where_unknown("terminal.output.supply", "terminal.owner.supply"),
 )
 
 

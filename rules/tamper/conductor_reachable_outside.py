@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Verdict
 from doorlint.rulebook import Rule
@@ -29,6 +30,16 @@ RULE = Rule(
     why="The spare pair of the reader cable carries the lock, and a nine-volt battery opens the door.",
     cure="Run the lock and the request to exit in cables of their own that end on the secured side.",
     limits="A cable above a public ceiling is not seen unless the spec tells where it runs. " + WORN,
+    incomplete=uncounted.together(
+        uncounted.devices,
+        uncounted.where_unknown(
+            "items.shares_cable_with",
+            "items.side",
+            "items.signals",
+            "items.fed_from",
+            "items.switched_by",
+        ),
+    ),
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.reach import Exposed
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -29,6 +30,15 @@ RULE = Rule(
     why="Two screws, a faceplate, two wires joined: the door is open, and the log shows nothing.",
     cure="Fit a relay module on the secured side with an authenticated link, or move the controller inside.",
     limits="A module whose link is not authenticated obeys whoever speaks its language. " + WORN,
+    incomplete=uncounted.together(
+        uncounted.devices,
+        uncounted.where_unknown(
+            "items.switched_by",
+            "items.released_by",
+            "items.side",
+            "items.sheet.authenticated_link",
+        ),
+    ),
 )
 
 SWITCHES = ("contact", "output", "link")

@@ -181,13 +181,17 @@ def _text(dumper: yaml.CSafeDumper, value: str) -> yaml.Node:
 _Dumper.add_representer(str, _text)
 
 
+def dump(tree: Tree) -> str:
+    """One file of the portfolio as YAML."""
+    return NOTE + str(yaml.dump(tree, Dumper=_Dumper, sort_keys=False, default_flow_style=None, width=200))
+
+
 def write(folder: Path, *, openings: int = 1000, sets: int = 40, files: int = 20, seed: int = 0) -> Path:
     """Write the portfolio into `folder`; the path of its root file."""
     for name, tree in portfolio(openings, sets, files, seed).items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        text = yaml.dump(tree, Dumper=_Dumper, sort_keys=False, default_flow_style=None, width=200)
-        path.write_text(NOTE + text, "utf-8")
+        path.write_text(dump(tree), "utf-8")
     return folder / "project.yaml"
 
 

@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 import yaml
+from bench.portfolio import portfolio, write
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from doorlint.outcome import Kind, Outcome
 from doorlint.reviewing import Kept, Result, review_root
 from doorlint.rulebook import collect
-from tests.bench.portfolio import portfolio, write
 
 ROOT = Path(__file__).parents[2]
 BOOK = collect()
