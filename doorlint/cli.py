@@ -187,8 +187,8 @@ def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches 
               help="How many processes judge (1 to 61). Without it: one for each processor from 64 unlike openings on, "
                    "below that one alone, which is quicker. The report is the same with any.")
 @click.option("--cluster", "scheduler", metavar="ADDRESS",
-              help="Judge on the cluster of dask.distributed whose scheduler listens there (tcp://10.0.0.5:8786). It has "
-                   "to be your own, with the same doorlint. Needs the extra `cluster`.")
+              help="Judge on the cluster of dask.distributed whose scheduler listens there (tcp://10.0.0.5:8786). It "
+                   "has to be your own, with the same doorlint. Needs the extra `cluster`.")
 @click.option("--fresh", is_flag=True,
               help="Take nothing that earlier reviews left in the user's cache folder (DOORLINT_CACHE names another "
                    "folder); what this one finds takes its place there.")

@@ -197,7 +197,7 @@ def test_output_never_overwrites_the_spec(
 def test_spec_that_cannot_be_reviewed_is_one_line(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(paths: object) -> None:
+    def fail(paths: object, **_more: object) -> None:
         raise SpecError("door\x1b.yaml: does not exist")
 
     monkeypatch.setattr(reviewing, "review_all", fail)
@@ -209,7 +209,7 @@ def test_spec_that_cannot_be_reviewed_is_one_line(
 def test_fault_of_doorlint_is_one_line(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, error: Exception
 ) -> None:
-    def fail(paths: object) -> None:
+    def fail(paths: object, **_more: object) -> None:
         raise error
 
     monkeypatch.setattr(reviewing, "review_all", fail)
@@ -228,7 +228,7 @@ def test_fault_of_doorlint_is_one_line(
 def test_stopped_from_the_keyboard(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def stop(paths: object) -> None:
+    def stop(paths: object, **_more: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(reviewing, "review_all", stop)
@@ -250,7 +250,7 @@ def test_misuse_is_told_without_a_traceback(capsys: pytest.CaptureFixture[str], 
 def test_a_rule_that_prints_does_not_spoil_the_report(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def noisy(paths: object) -> tuple[Result, ...]:
+    def noisy(paths: object, **_more: object) -> tuple[Result, ...]:
         print("hello from a rule")
         return (result(),)
 
@@ -293,7 +293,7 @@ def test_closed_standard_output_is_told(
 def test_closed_standard_error_leaves_standard_output_clean(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(_: object) -> None:
+    def fail(_: object, **_more: object) -> None:
         raise SpecError("door.yaml: does not exist")
 
     monkeypatch.setattr(reviewing, "review_all", fail)

@@ -282,6 +282,21 @@ def test_a_word_that_the_format_does_not_know_reads_as_unknown() -> None:
     assert len(result.outcomes) == 4
 
 
+def test_a_list_with_a_word_outside_the_format_or_with_unknown_reads_as_unknown() -> None:
+    text = ROOT + (
+        "products:\n  a: {kind: reader, credentials: [pin, password], monitors: [tamper, unknown], feedback: [light]}\n"
+        "  b: {kind: reader, credentials: [pin], listings: [UL 294, unknown]}\n"
+        "openings: {D1: {alarms: [loud, forced]}, D2: {alarms: [forced]}}\n"
+    )
+    result = review_text(text, "case.yaml", rulebook=NONE)
+    assert result.spec is not None
+    a, b = result.spec.products["a"], result.spec.products["b"]
+    assert (a.credentials, a.monitors, a.feedback) == (UNKNOWN, UNKNOWN, ("light",))
+    assert (b.credentials, b.listings) == (("pin",), UNKNOWN)
+    assert [one.alarms for one in result.spec.openings.values()] == [UNKNOWN, ("forced",)]
+    assert [text_of(result, found.place) for found in result.outcomes] == ["password", "loud"]
+
+
 def test_known_refuses_a_value_of_another_type() -> None:
     product = Product(place=Place("f", "/p"), id="p", kind="reader")
     with pytest.raises(TypeError, match=r"Product\.kind is a str"):

@@ -118,9 +118,10 @@ def flag() -> Any:
     return _declared("flag")
 
 
-def words() -> Any:
-    """A list of texts; a single text reads as a list of one."""
-    return _declared("words")
+def words(whole: bool = False) -> Any:
+    """A list of texts; a single text reads as a list of one. `whole`: a list that holds `unknown` among others is
+    unknown as a whole, since nobody can tell what else belongs in it."""
+    return _declared("words", "whole" if whole else None)
 
 
 def part(of: type[Part]) -> Any:

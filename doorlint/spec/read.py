@@ -126,7 +126,8 @@ def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
             return UNKNOWN
         if any(report.faulty and node.place.child(index) in report.faulty for index in range(len(listed))):
             return UNKNOWN
-        return UNKNOWN if listed == ["unknown"] else tuple(listed)
+        whole = reader.of == "whole" and "unknown" in listed
+        return UNKNOWN if whole or listed == ["unknown"] else tuple(listed)
     if reader.what == "flag":
         return value if isinstance(value, bool) else UNKNOWN
     if reader.what == "number":

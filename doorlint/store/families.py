@@ -6,6 +6,7 @@ import hashlib
 import io
 import json
 import pickle
+import zlib
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -19,6 +20,10 @@ from .folder import Store
 
 LEAST_OPENINGS: Final = 100
 """In a smaller spec there is less to find again than it costs to look for it."""
+
+
+MOST_BYTES: Final = 64 * 1024 * 1024
+"""Of families before they are packed. One by one they are packed and unpacked, so that memory holds them once."""
 
 
 class _Reader(Reader):
@@ -59,23 +64,38 @@ def read(store: Store, name: str) -> Families:
     data = store.get(name)
     if data is None:
         return Families()
+    found: dict[bytes, Family | None] = {}
     try:
-        found = _Reader(io.BytesIO(data)).load()
-        sound = isinstance(found, dict) and all(_is_sound(key, family) for key, family in found.items())
-    except (Refused, pickle.PickleError, EOFError, MemoryError, RecursionError, *_ODD):
+        stream = io.BytesIO(data)
+        while size := stream.read(_LENGTH):
+            packed = stream.read(int.from_bytes(size))
+            key, family = _Reader(io.BytesIO(zlib.decompress(packed))).load()
+            if not _is_sound(key, family):
+                return Families()
+            found[key] = family
+    except (Refused, pickle.PickleError, zlib.error, EOFError, MemoryError, RecursionError, *_ODD):
         return Families()
-    return Families(found, unproved=set(found)) if sound else Families()
+    return Families(found, unproved=set(found))
 
 
 def write(store: Store, name: str, families: Families) -> None:
-    """Keep families under a name. What cannot be packed is not kept."""
-    try:
-        data = pickle.dumps(families.found, protocol=5)
-    except (pickle.PickleError, MemoryError, RecursionError, *_ODD):
-        return
-    store.put(name, data)
+    """Keep families under a name, as many as MOST_BYTES hold. What cannot be packed is not kept."""
+    parts: list[bytes] = []
+    total = 0
+    for entry in families.found.items():
+        try:
+            data = pickle.dumps(entry, protocol=5)
+        except (pickle.PickleError, MemoryError, RecursionError, *_ODD):
+            continue
+        total += len(data)
+        if total > MOST_BYTES:
+            break
+        packed = zlib.compress(data, 1)
+        parts += [len(packed).to_bytes(_LENGTH), packed]
+    store.put(name, b"".join(parts))
 
 
+_LENGTH: Final = 4
 _ODD: Final = (TypeError, ValueError, LookupError, AttributeError, ImportError)
 
 

@@ -41,7 +41,7 @@ class Listing(Sequence[Outcome]):
             found = [outcome for outcome in self._single if outcome.kind in wanted]
             for names, bundles in self._openings:
                 for bundle in bundles:
-                    for kind in wanted & bundle.kinds:
+                    for kind in (each for each in Kind if each in wanted):
                         found += [told(outcome, names) for outcome in bundle.of(kind)]
             self._kinds[wanted] = tuple(sorted(found, key=self._key))
         return self._kinds[wanted]

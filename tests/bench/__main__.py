@@ -23,9 +23,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from .portfolio import dump, portfolio, write
 from .steps import COLLECTS
 
 ROOT = Path(__file__).parents[2]
@@ -85,6 +83,14 @@ class Bench:
             said.seek(0)
             text = said.read().decode("utf-8", "replace")
         return Figure(used.ru_utime + used.ru_stime, wall, used.ru_maxrss / 1024, process.returncode), text
+
+    def make(self, name: str, openings: int, files: int, *more: str) -> None:
+        """Make a portfolio, in a process of its own: the memory of this one counts for those that it starts."""
+        numbers = ["--openings", str(openings), "--sets", str(self.sets), "--files", str(files)]
+        words = [sys.executable, "-m", "tests.bench.portfolio", str(self.scratch / name), *numbers, *more]
+        found, told = self._run(words)
+        if found.count:
+            raise RuntimeError(f"{' '.join(words)}: exit status {found.count}\n{told}")
 
     def warm(self) -> None:
         """Let Python compile what it will import, so that no round pays for it."""
@@ -220,27 +226,12 @@ def one_door(folder: Path) -> Path:
     return path
 
 
-def in_one_file(files: dict[str, dict[str, Any]]) -> dict[str, Any]:
-    """A portfolio as one spec without includes."""
-    whole: dict[str, Any] = {}
-    for tree in files.values():
-        for section, entries in tree.items():
-            if section == "include":
-                continue
-            if isinstance(entries, dict):
-                whole.setdefault(section, {}).update(entries)
-            else:
-                whole[section] = entries
-    return whole
-
-
 def measure(openings: int, sets: int, times: int, rounds: int, files: int, scratch: Path) -> Bench:
     """Make the portfolios and take the rounds."""
-    write(scratch / "portfolio", openings=openings, sets=sets, files=files)
-    if times > 1:
-        write(scratch / "portfolio-times", openings=openings * times, sets=sets, files=files * times)
-    (scratch / "whole.yaml").write_text(dump(in_one_file(portfolio(openings, sets, files))), "utf-8")
     bench = Bench(scratch, openings, sets, times, {})
+    bench.make("portfolio", openings, files, "--one-file", str(scratch / "whole.yaml"))
+    if times > 1:
+        bench.make("portfolio-times", openings * times, files * times)
     bench.warm()
     for number in range(rounds):
         bench.round(number)

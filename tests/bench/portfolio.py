@@ -160,6 +160,20 @@ def _opening(door: Door, number: int, closet: Closet, chance: random.Random) -> 
     return {**made, **door.opening, "items": items}
 
 
+def in_one_file(files: dict[str, Tree]) -> Tree:
+    """A portfolio as one spec without includes."""
+    whole: Tree = {}
+    for tree in files.values():
+        for section, entries in tree.items():
+            if section == "include":
+                continue
+            if isinstance(entries, dict):
+                whole.setdefault(section, {}).update(entries)
+            else:
+                whole[section] = entries
+    return whole
+
+
 class _Dumper(yaml.CSafeDumper):
     """Writes texts as they were read: plain where the example had them plain."""
 
@@ -203,7 +217,11 @@ def main() -> None:
     parser.add_argument("--sets", type=int, default=40)
     parser.add_argument("--files", type=int, default=20)
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--one-file", type=Path, help="where to write the same as one spec without includes")
     given = parser.parse_args()
+    if given.one_file is not None:
+        whole = in_one_file(portfolio(given.openings, given.sets, given.files, given.seed))
+        given.one_file.write_text(dump(whole), "utf-8")
     print(write(given.folder, openings=given.openings, sets=given.sets, files=given.files, seed=given.seed))
 
 

@@ -9,7 +9,7 @@ import pytest
 import yaml
 
 from . import __main__ as bench
-from .portfolio import portfolio
+from .portfolio import in_one_file, portfolio
 
 ROWS = (
     "libyaml's events of 6 openings",
@@ -54,7 +54,7 @@ def test_every_figure_is_measured(capsys: pytest.CaptureFixture[str], monkeypatc
 
 def test_one_file_holds_what_the_portfolio_holds() -> None:
     files = portfolio(openings=10, sets=4, files=2)
-    whole = bench.in_one_file(files)
+    whole = in_one_file(files)
     assert len(whole["openings"]) == 10
     assert len(whole["power"]) == sum(len(tree.get("power", {})) for tree in files.values())
     assert set(whole) == {key for tree in files.values() for key in tree} - {"include"}

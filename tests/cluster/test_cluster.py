@@ -120,6 +120,6 @@ def test_command_tells_that_nobody_answers(
 
 def test_workers_with_another_doorlint_are_refused(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("doorlint.cluster.__version__", "0.0.9")  # here, not at the workers
-    with pytest.raises(ClusterProblem, match=r"worker tcp://.* has doorlint .*; doorlint 0\.0\.9 on Python"):
-        with cluster(client.scheduler.address):
-            pass
+    told = r"worker tcp://.* has doorlint .*; doorlint 0\.0\.9 on Python"
+    with pytest.raises(ClusterProblem, match=told), cluster(client.scheduler.address):
+        pass

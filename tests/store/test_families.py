@@ -6,6 +6,7 @@ import pickle
 import random
 import shutil
 import time
+import zlib
 from collections.abc import Callable
 from importlib import import_module
 from pathlib import Path
@@ -187,6 +188,21 @@ def test_other_code_knows_nothing_of_them(tmp_path: Path, files: dict[str, Any],
     assert len(stored(store)) == 2
 
 
+def test_no_more_than_a_certain_amount_is_left(
+    tmp_path: Path, files: dict[str, Any], worked_out: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    root, store = save(tmp_path / "spec", files), Store(tmp_path / "reviews")
+    first = told(run(root, store))
+    (path,) = stored(store)
+    whole = len(families.read(store, path.name).found)
+    monkeypatch.setattr(families, "MOST_BYTES", 400_000)
+    kept = Kept(store=Store(store.folder, fresh=True))
+    review_root(root, BOOK, kept=kept)
+    kept.store_families()
+    assert 0 < len(families.read(store, path.name).found) < whole
+    assert told(run(root, store)) == first
+
+
 def test_code_that_is_newer_than_the_run_leaves_nothing(
     tmp_path: Path, files: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -225,13 +241,19 @@ FORGED: dict[str, Any] = {
 }
 
 
+def _framed(data: Any) -> bytes:
+    """What is stored of families, whatever they are."""
+    packed = [zlib.compress(pickle.dumps(each)) for each in (data.items() if isinstance(data, dict) else data)]
+    return b"".join(len(each).to_bytes(4) + each for each in packed)
+
+
 @pytest.mark.parametrize("data", FORGED.values(), ids=FORGED)
 def test_what_is_no_family_is_not_read(tmp_path: Path, data: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     precious = tmp_path / "precious"
     precious.mkdir()
     monkeypatch.chdir(tmp_path)
     store = Store(tmp_path / "reviews")
-    store.put("a.families", pickle.dumps(data))
+    store.put("a.families", _framed(data))
     assert families.read(store, "a.families") == Families()
     assert precious.is_dir()
 
@@ -243,9 +265,12 @@ def test_garbage_is_not_read(tmp_path: Path, files: dict[str, Any]) -> None:
     whole = store.get(path.name)
     assert whole is not None
     assert families.read(store, path.name).found
-    for cut in range(0, len(whole), max(1, len(whole) // 40)):
+    size = 4 + int.from_bytes(whole[:4])  # of the first family
+    for cut in range(1, size, max(1, size // 40)):
         store.put("a.families", whole[:cut])
         assert families.read(store, "a.families") == Families()
+    store.put("a.families", whole[:size])
+    assert len(families.read(store, "a.families").found) == 1
     chance = random.Random(7)
     for _ in range(60):  # a forger who knows the checksum
         data = bytearray(whole)

@@ -27,13 +27,13 @@ from working_copy import clean_environment, copy_into  # noqa: E402
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 ALWAYS = [Requirement(text) for text in PROJECT["dependencies"]]
-IN_LARGE = {"ifcopenshell"}
-"""Not installed again here for its size, 100 MB and more; the tests of models run with the one that is installed."""
+IN_LARGE = {"ifcopenshell", "distributed"}
+"""Not installed again here for what they weigh; their own tests run with the versions that are installed."""
 EXTRAS = [
     requirement
     for extra, texts in PROJECT["optional-dependencies"].items()
     for requirement in map(Requirement, texts)
-    if extra != "test" and requirement.name not in IN_LARGE
+    if extra not in ("test", "fuzz") and requirement.name not in IN_LARGE
 ]
 EVERY_REPORT = ROOT / "tests" / "conformance" / "every_report.py"
 
