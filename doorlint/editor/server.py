@@ -48,6 +48,7 @@ class Editor:
         self.abilities = Abilities()
         self.encoding: Encoding = "utf-16"
         self.server = EditorServer("doorlint", __version__, protocol_cls=EditorProtocol, max_workers=2)
+        self._glanced = False
         self.schedule = Schedule(self._prepare, self._failed, debounce_ms / 1000)
         self.ended = False
         self._book: Rulebook | None = None
@@ -130,6 +131,7 @@ class Editor:
         if not turn.wanted or self.schedule.closed:
             return
         self.session.take(state)
+        self._glanced = True
         if not self.abilities.pulls:
             for uri, one in self.session.shown().items():
                 buffer = self.session.buffer(uri)
@@ -148,6 +150,7 @@ class Editor:
             self.server.window_show_message(types.ShowMessageParams(types.MessageType.Error, message))
         before = self.session.state
         self.session.take(state)
+        self._glanced = False
         if self.abilities.pulls:
             asyncio.get_running_loop().call_later(_SOON, self._ask_to_pull)
         else:
@@ -277,6 +280,8 @@ class Editor:
         An unknown text has no answer; what breaks is logged and answered with an error."""
 
         async def handler(params: Any) -> Found | None:
+            if trying and self._glanced:
+                await self.schedule.settled()  # what is tried goes on from a whole review, not from a glance
             view = self.session.view(params.text_document.uri)
             if view is None:
                 LOG.info("%s is not open", params.text_document.uri)
