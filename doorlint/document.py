@@ -14,11 +14,12 @@ from __future__ import annotations
 import math
 import re
 import stat
+import sys
 from array import array
 from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import islice
 from pathlib import Path
 from typing import Any, Final, Literal, NamedTuple
@@ -36,6 +37,8 @@ from yaml.events import (
 from yaml.parser import Parser
 from yaml.reader import Reader
 from yaml.scanner import Scanner
+
+from .outline import Outline, Value, in_brackets, outline
 
 try:
     from yaml.cyaml import CParser  # type: ignore[attr-defined]  # the stubs do not list it
@@ -148,8 +151,17 @@ class Document:
     text: str = field(repr=False)
     tree: Any = field(repr=False)
     problems: tuple[Problem, ...]
-    _nodes: _Nodes = field(repr=False, default_factory=_Nodes)
+    _given: _Nodes | None = field(repr=False, default=None)
+    _outline: Outline | None = field(repr=False, default=None)
     _index: dict[int, dict[str, int]] = field(repr=False, default_factory=dict, init=False)
+    _parts: dict[tuple[str, str], Document] = field(repr=False, default_factory=dict, init=False)
+
+    @cached_property
+    def _nodes(self) -> _Nodes:
+        """Where all values stand. Of a text with an outline, found out when it is first asked for as a whole."""
+        if self._given is not None:
+            return self._given
+        return _Nodes() if self._outline is None else _built(self.text, Limits()).nodes
 
     def region(self, pointer: str, part: Literal["key", "value"] = "value") -> Region:
         """The text of a value, or of its key.
@@ -162,6 +174,10 @@ class Document:
 
         Raises KeyError for a pointer that does not exist, and for the key of a list item or of the whole.
         """
+        if self._outline is not None:
+            found = self._in_part(pointer, part)
+            if found is not None:
+                return found
         nodes = self._nodes
         node, use = self._find(pointer)
         if part == "key" and (node < 0 or nodes.key_start[node] < 0):
@@ -172,16 +188,26 @@ class Document:
         shown = node if use is None else use
         return Region(nodes.start[shown], nodes.end[shown]) if shown >= 0 else Region(0, 0)
 
-    def has(self, pointer: str) -> bool:
-        """Whether the tree holds this pointer."""
+    def has(self, pointer: str, part: Literal["key", "value"] = "value") -> bool:
+        """Whether the tree holds this pointer; with "key", whether what it leads to has a key."""
+        here, keyed = self.tree, False
         try:
-            self._find(pointer)
+            tokens = _tokens(pointer)
         except KeyError:
             return False
-        return True
+        for token in tokens:
+            if isinstance(here, dict) and token in here:
+                here, keyed = here[token], True
+            elif isinstance(here, list) and (index := _list_index(token)) < len(here):
+                here, keyed = here[index], False
+            else:
+                return False
+        return keyed or part == "value"
 
     def alias_site(self, pointer: str) -> Region | None:
         """Where a value reached through an alias is written; None without alias. KeyError as `region`."""
+        if self._outline is not None and self.has(pointer):
+            return None
         node, use = self._find(pointer)
         if use is None:
             return None
@@ -211,6 +237,24 @@ class Document:
         # YAML 1.2 breaks lines at LF, CR LF and CR only; NEL, LS and PS are ordinary characters.
         return array("i", [0, *(match.end() for match in re.finditer(r"\r\n|\n|\r", self.text))])
 
+    def _in_part(self, pointer: str, part: Literal["key", "value"]) -> Region | None:
+        """A region inside an entry of a section, of which no more than the entry is read for it; None elsewhere."""
+        _, section, entry, *_ = (pointer + "//").split("/", 3)
+        assert self._outline is not None
+        listed = self._outline.entries.get(section)
+        if listed is None or entry not in listed:
+            return None
+        first, end = self._outline.span(section, entry)
+        starts = self._line_starts
+        base = starts[first]
+        apart = self._parts.get((section, entry))
+        if apart is None:
+            text = self.text[base : starts[end] if end < len(starts) else len(self.text)]
+            tree = {entry: self.tree[section][entry]}
+            apart = self._parts[section, entry] = Document(self.name, text, tree, (), _built(text, Limits()).nodes)
+        found = apart.region(pointer[len(section) + 1 :], part)
+        return Region(found.start + base, found.end + base)
+
     def _find(self, pointer: str) -> tuple[int, int | None]:
         """The node (-1 if the text has no value at all), and the first alias on the way to it."""
         node, value, use = (0 if len(self._nodes.start) else -1), self.tree, None
@@ -232,6 +276,12 @@ class Document:
         if node in self._nodes.target and use is None:
             use = node
         return node, use
+
+
+def _list_index(token: str) -> int:
+    """The number of a list item as a pointer writes it; one beyond any list for another text."""
+    plain = token.isascii() and token.isdecimal() and len(token) < 10 and (token[0] != "0" or token == "0")
+    return int(token) if plain else sys.maxsize
 
 
 def _tokens(pointer: str) -> list[str]:
@@ -966,6 +1016,19 @@ def parse(text: str, name: str = "<text>", limits: Limits = Limits()) -> Documen
     if len(text) > limits.size:
         message = f"the text is longer than {limits.size} characters and is not read"
         return Document(name, text, None, (Problem("limit", message, Region(0, 0)),))
+    if limits == _USUAL:
+        found = outline(text, _behind_a_colon, _usual_plain, limits.nodes) if _is_plain(text) else None
+        if found is not None:
+            return Document(name, text, found.tree, (), None, found)
+    builder = _built(text, limits)
+    return Document(name, text, builder.tree, tuple(builder.problems), builder.nodes)
+
+
+_USUAL: Final = Limits()
+
+
+def _built(text: str, limits: Limits) -> _Builder:
+    """All that the parser says of a text."""
     problems: list[Problem] = []
     readable = _replace_forbidden(text, problems)
     readable, restore = _hide_old_breaks(readable)
@@ -979,7 +1042,31 @@ def parse(text: str, name: str = "<text>", limits: Limits = Limits()) -> Documen
         builder.syntax_error(error)
     else:
         builder.run(parser.get_event)
-    return Document(name, text, builder.tree, tuple(builder.problems), builder.nodes)
+    return builder
+
+
+def _is_plain(text: str) -> bool:
+    """Whether a text holds none of the characters that are looked at by themselves."""
+    if not text.isascii() and (text.startswith("\ufeff") or any(char in text for char in _OLD_BREAKS)):
+        return False
+    return _FORBIDDEN.search(text) is None
+
+
+def _usual_plain(text: str) -> str | int | float | bool | None:
+    return _plain_value(text, _USUAL.number_digits) if text[0] in _TYPED_START else text
+
+
+@lru_cache(maxsize=20_000)
+def _behind_a_colon(text: str) -> Value | None:
+    """What stands behind the colon of a key; None where that has a fault or an anchor, or is no single value."""
+    usual = in_brackets(text.strip(" "), _usual_plain)
+    if usual is not None:
+        return usual
+    builder = _built(f"k:{text}", _USUAL)
+    tree = builder.tree
+    if builder.problems or builder.anchors or not isinstance(tree, dict) or list(tree) != ["k"]:
+        return None
+    return Value(tree["k"], len(builder.nodes.start) - 1)
 
 
 _MARKS: Final = (

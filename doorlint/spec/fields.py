@@ -6,10 +6,11 @@ A field may be a value, `None` (not stated) or `UNKNOWN` (the author says that i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, dataclass, field, fields
 from enum import Enum
-from typing import Any, Final, TypeAlias, TypeVar
+from functools import cache
+from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 from ..outcome import Place
 from .frozen import nothing
@@ -60,6 +61,57 @@ class Part:
         if name in self.elsewhere:
             return self.elsewhere[name]
         return self.place.key if getattr(self, name) is None else self.place.child(name)
+
+
+Unread = Callable[[str], Mapping[str, Any]]
+"""Gives the value of a field that was not read yet, with those of fields that are read with it; nothing for a field
+that is not stated."""
+
+
+class ReadLater(Part):
+    """A part whose fields may be read when they are first asked for: of most openings of a large spec few ever are."""
+
+    __slots__ = ("_unread",)
+
+    if not TYPE_CHECKING:  # which would take any name for a field
+
+        def __getattr__(self, name: str) -> Any:
+            """The value of a field that was not asked for before."""
+            defaults = _defaults(type(self))
+            if name not in defaults:
+                raise AttributeError(f"{type(self).__name__!r} object has no attribute {name!r}")
+            found = self._unread(name)
+            for each, value in found.items():
+                object.__setattr__(self, each, value)
+            if name not in found:
+                object.__setattr__(self, name, defaults[name])
+            return object.__getattribute__(self, name)
+
+
+L = TypeVar("L", bound=ReadLater)
+
+
+def read_later(cls: type[L], place: Place, unread: Unread, **now: Any) -> L:
+    """A part of which only some fields are there now. Raises TypeError for a field that it does not have."""
+    made = object.__new__(cls)
+    put = object.__setattr__
+    put(made, "place", place)
+    put(made, "_unread", unread)
+    for name, value in now.items():
+        put(made, name, value)
+    return made
+
+
+@cache
+def _defaults(cls: Any) -> Mapping[str, Any]:
+    """What each field is where it is not stated; fields that are always given are not among them."""
+    found = {}
+    for each in fields(cls):
+        if each.default is not MISSING:
+            found[each.name] = each.default
+        elif each.default_factory is not MISSING:
+            found[each.name] = each.default_factory()
+    return found
 
 
 def known(part: Part, name: str, kind: type[T]) -> T:

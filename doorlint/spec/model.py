@@ -15,6 +15,7 @@ from ..quantity import Band, Quantity, WireSize
 from .fields import (
     Maybe,
     Part,
+    ReadLater,
     band,
     flag,
     number,
@@ -410,7 +411,7 @@ class EndOfLine(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Item(Part):
+class Item(ReadLater):
     """One device at one opening: the hardware set's entry with what the opening overrides. `name` is its key.
 
     `places` says for each field which of the two files' entries it came from.
@@ -610,7 +611,7 @@ class Interlock(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Opening(Part):
+class Opening(ReadLater):
     """One opening with its items, merged with its hardware set. `id` is its key."""
 
     id: str

@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 from ..format_rules import finding
 from ..outcome import Outcome, Place, Related
 from ..quantity import QuantityError, parse_band, parse_quantity, parse_wire_size
-from .fields import UNKNOWN, Part, Reader
+from .fields import UNKNOWN, Part, Reader, ReadLater, read_later
 from .files import Files
 from .frozen import frozen, nothing
 from .model import (
@@ -252,52 +252,133 @@ def read_source(key: str, value: Mapping[str, Any], place: Place) -> tuple[Power
 
 @dataclass(frozen=True, slots=True)
 class _SetItem:
-    """An item of a set with its entries. `values`: what was read of them so far, for the next opening."""
+    """An item of a set with its entries. values: what was read of them so far, by key, for all openings. places: where
+    each field stands. unread: the keys that no opening has needed yet."""
 
     place: Place
     entries: Mapping[str, Node]
-    values: dict[str, dict[str, Any]] = field(default_factory=dict)
+    values: dict[str, Mapping[str, Any]] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=nothing)
+    unread: dict[str, None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "places", frozen({key: child.place for key, child in self.entries.items()}))
+        self.unread.update(dict.fromkeys(self.entries))
+
+    def __call__(self, name: str) -> Mapping[str, Any]:
+        """The fields that are read with one, for an item that is all of the set; all its keys have been read."""
+        if name == "places":
+            return {name: self.places}
+        return self.values.get(_KEYS_OF_ITEMS.get(name, ""), {})
 
 
 _ITEM_READERS: Mapping[str, tuple[str, Reader]] = {key: (name, reader) for key, name, reader in _readers(Item)}
+_KEYS_OF_ITEMS: Mapping[str, str] = {
+    **{name: key for key, (name, _) in _ITEM_READERS.items()},
+    "sheet": "product",
+    "cable_sheet": "cable",
+    "no_suppression": "suppression",
+    "suppression_unknown": "suppression",
+}
+"""For each field of an item the key that it is read from."""
+_OPENING_READERS: Mapping[str, tuple[str, Reader]] = {key: (name, reader) for key, name, reader in _readers(Opening)}
+_OPENING_KEYS: Mapping[str, str] = {name: key for key, (name, _) in _OPENING_READERS.items()}
+_READ_IN_SILENCE = ("word", "words", "flag", "number")
+"""What is read without a finding, whatever it says."""
+_SHEETS = ("product", "cable")
+"""Words of an item that lead to a sheet, which may not be there."""
+
+
+@dataclass(frozen=True, slots=True)
+class _OwnItem:
+    """Reads the fields of an item of which an opening states some, or all."""
+
+    reader: OpeningReader
+    subject: str
+    entries: Mapping[str, Any]
+    place: Place
+    of_set: _SetItem | None
+
+    def __call__(self, name: str) -> Mapping[str, Any]:
+        """The fields that are read with one."""
+        if name == "places":
+            own = {key: self.place.child(key) for key in self.entries}
+            return {name: frozen({**self.of_set.places, **own} if self.of_set is not None else own)}
+        key = _KEYS_OF_ITEMS.get(name, "")
+        if key in self.entries:
+            return self.reader.fields_of(key, Node(self.entries[key], self.place.child(key)), self.subject)
+        return self.of_set.values.get(key, {}) if self.of_set is not None else {}
+
+
+@dataclass(frozen=True, slots=True)
+class _OwnFields:
+    """Reads the fields of an opening."""
+
+    reader: OpeningReader
+    key: str
+    node: Node
+
+    def __call__(self, name: str) -> Mapping[str, Any]:
+        """One field."""
+        key = _OPENING_KEYS.get(name, "")
+        child = self.node.get(key)
+        if child is None:
+            return {}
+        report = self.reader.report
+        if name == "exposure" and not isinstance(child.value, dict):
+            usable = isinstance(child.value, str) and child.value != "unknown" and child.place not in report.faulty
+            word = child.value if usable else UNKNOWN
+            return {name: Exposure(place=child.place, shorthand=True, unsecured=word, secured=word)}
+        return {name: _value(child, _OPENING_READERS[key][1], report, self.key)}
 
 
 @dataclass(slots=True)
 class OpeningReader:
-    """Builds openings: hardware set, what the opening overrides, and the sheets that the items refer to."""
+    """Builds openings: hardware set, what the opening overrides, and the sheets that the items refer to.
+
+    Fields are read when they are first asked for. What may give a finding is read at once, if it was not met before:
+    `fine` holds the keys and values that give none.
+    """
 
     products: Mapping[str, Product]
     cables: Mapping[str, Cable]
     sets: Mapping[str, Node]
     report: _Report = field(default_factory=_Report)
+    fine: set[tuple[str, str, object]] = field(default_factory=set)
     _in_sets: dict[str, dict[str, _SetItem | None]] = field(default_factory=dict)
 
     def read(
         self, key: str, value: Any, place: Place, faulty: frozenset[Place]
     ) -> tuple[Opening, tuple[Outcome, ...]]:
         """An opening by itself and the findings made on the way."""
-        apart = replace(self, report=_Report(faulty), _in_sets={})
+        apart = replace(self, report=_Report(faulty), fine=set(), _in_sets={})
         return apart.opening(key, Node(value, place)), tuple(apart.report.findings)
 
     def opening(self, key: str, node: Node) -> Opening:
-        exposure = node.get("exposure")
-        more: dict[str, Any] = {}
-        if exposure is not None and not isinstance(exposure.value, dict):
-            usable = isinstance(exposure.value, str) and exposure.value != "unknown"
-            word = exposure.value if usable and exposure.place not in self.report.faulty else UNKNOWN
-            more["exposure"] = Exposure(place=exposure.place, shorthand=True, unsecured=word, secured=word)
-        items = {name: self.item(key, name, own, shared) for name, own, shared in self._items(key, node)}
-        return _part(Opening, node, self.report, key, id=key, items=frozen(items), **more)
+        """An opening with its items."""
+        items = {name: self._item(key, name, own, shared) for name, own, shared in self._items(key, node)}
+        made = read_later(Opening, node.place, _OwnFields(self, key, node), id=key, items=frozen(items))
+        for name, value in node.value.items() if isinstance(node.value, dict) else ():
+            if name in _OPENING_READERS:
+                field_name, reader = _OPENING_READERS[name]
+                if reader.what not in _READ_IN_SILENCE:
+                    self._look("", made, name, field_name, value)
+        return made
+
+    def _look(self, what: str, part: ReadLater, key: str, name: str, value: Any) -> None:
+        """Read a field now, for the findings that it may give, unless the same was read before and gave none."""
+        mark = (what, key, value if isinstance(value, str) else id(value))  # the documents keep their values
+        if mark not in self.fine:
+            before = len(self.report.findings)
+            getattr(part, name)
+            if len(self.report.findings) == before and not self.report.faulty:
+                self.fine.add(mark)
 
     def _items(self, key: str, node: Node) -> Iterator[tuple[str, Node | None, _SetItem | None]]:
         """(item, its node in the opening, the set's item), in the set's order and then the opening's."""
         own = dict(entries.entries()) if (entries := node.get("items")) else {}
         shared = self._set_items(key, node.get("set"))
-        for name in dict.fromkeys([*shared, *own]):
+        for name in dict.fromkeys([*shared, *own]) if own else shared:
             override = own.get(name)
             if override is not None and isinstance(override.value, dict) and override.value.get("omit") is True:
                 continue
@@ -324,27 +405,24 @@ class OpeningReader:
             }
         return self._in_sets[name]
 
-    def item(self, opening: str, name: str, own: Node | None, of_set: _SetItem | None) -> Item:
+    def _item(self, opening: str, name: str, own: Node | None, of_set: _SetItem | None) -> Item:
         """One item: what the opening says of it, else what its set does."""
-        subject = f"{opening}/{name}"
-        entries = dict(own.entries()) if own is not None else {}
-        merged = {**of_set.entries, **entries} if of_set is not None else entries
-        values: dict[str, Any] = {}
-        for key in merged:
-            if key not in entries and of_set is not None:
-                if key not in of_set.values:
-                    of_set.values[key] = self._field(key, merged[key], subject)
-                values.update(of_set.values[key])
-            else:
-                values.update(self._field(key, merged[key], subject))
-        if own is None and of_set is not None:
-            place, places = of_set.place, of_set.places
-        else:
-            assert own is not None
-            place, places = own.place, frozen({key: child.place for key, child in merged.items()})
-        return Item(place=place, name=name, opening=opening, places=places, **values)
+        entries: Mapping[str, Any] = own.value if own is not None else {}
+        if of_set is not None and of_set.unread:
+            for key in [key for key in of_set.unread if key not in entries]:
+                of_set.values[key] = self.fields_of(key, of_set.entries[key], f"{opening}/{name}")
+                del of_set.unread[key]
+        if own is None:
+            assert of_set is not None
+            return read_later(Item, of_set.place, of_set, name=name, opening=opening)
+        unread = _OwnItem(self, f"{opening}/{name}", entries, own.place, of_set)
+        made = read_later(Item, own.place, unread, name=name, opening=opening)
+        for key, value in entries.items():
+            if key in _ITEM_READERS and (key in _SHEETS or _ITEM_READERS[key][1].what not in _READ_IN_SILENCE):
+                self._look("item", made, key, _ITEM_READERS[key][0], value)
+        return made
 
-    def _field(self, key: str, node: Node, subject: str) -> dict[str, Any]:
+    def fields_of(self, key: str, node: Node, subject: str) -> Mapping[str, Any]:
         """The fields of an item that come of one entry."""
         if key == "suppression":
             return self._suppression(node, subject)
