@@ -190,6 +190,34 @@ TREES = st.recursive(
 )
 
 
+@st.composite
+def spoilt(draw: st.DrawFn) -> str:
+    """The plain text with a few lines put in, taken out, moved to the side or written otherwise."""
+    lines = PLAIN.split("\n")
+    for _ in range(draw(st.integers(1, 3))):
+        at = draw(st.integers(0, len(lines) - 1))
+        change = draw(st.sampled_from(["in", "out", "left", "right", "value", "value", "character"]))
+        if change == "in":
+            lines.insert(at, draw(st.one_of(LINES, OTHERS)))
+        elif change == "out":
+            del lines[at]
+        elif change == "left":
+            lines[at] = lines[at].removeprefix("  ")
+        elif change == "right":
+            lines[at] = f"  {lines[at]}"
+        elif change == "value":
+            lines[at] = lines[at].partition(":")[0] + ": " + draw(SCALARS)
+        else:
+            column = draw(st.integers(0, len(lines[at])))
+            lines[at] = lines[at][:column] + draw(st.sampled_from(" :-#'\"{}[],|>&*\t\u00e9x1")) + lines[at][column:]
+    return "\n".join(lines)
+
+
+@given(spoilt(), st.booleans())
+def test_a_spoilt_text_says_what_the_parser_says(text: str, windows: bool) -> None:
+    assert_same(text.replace("\n", "\r\n") if windows else text)
+
+
 @given(st.lists(st.one_of(LINES, LINES, LINES, LINES, OTHERS), max_size=9), ENDS, st.booleans())
 @example(["a: |", "    # x", "b: 1"], "\n", True)
 @example(["a:", "- |", "  # x", "b: 1"], "\n", True)

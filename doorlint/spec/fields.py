@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from enum import Enum
 from functools import cache
+from types import MemberDescriptorType
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 from ..outcome import Place
@@ -72,6 +73,7 @@ class ReadLater(Part):
     """A part whose fields may be read when they are first asked for: of most openings of a large spec few ever are."""
 
     __slots__ = ("_unread",)
+    _unread: Unread
 
     if not TYPE_CHECKING:  # which would take any name for a field
 
@@ -81,25 +83,43 @@ class ReadLater(Part):
             if name not in defaults:
                 raise AttributeError(f"{type(self).__name__!r} object has no attribute {name!r}")
             found = self._unread(name)
+            put = _slots(type(self))
             for each, value in found.items():
-                object.__setattr__(self, each, value)
-            if name not in found:
-                object.__setattr__(self, name, defaults[name])
-            return object.__getattribute__(self, name)
+                put[each](self, value)
+            if name in found:
+                return found[name]
+            put[name](self, defaults[name])
+            return defaults[name]
 
 
 L = TypeVar("L", bound=ReadLater)
 
 
 def read_later(cls: type[L], place: Place, unread: Unread, **now: Any) -> L:
-    """A part of which only some fields are there now. Raises TypeError for a field that it does not have."""
+    """A part of which only some fields are there now. Raises KeyError for a field that it does not have."""
     made = object.__new__(cls)
-    put = object.__setattr__
-    put(made, "place", place)
-    put(made, "_unread", unread)
+    of: Any = cls
+    put = _slots(of)
+    put["place"](made, place)
+    put["_unread"](made, unread)
     for name, value in now.items():
-        put(made, name, value)
+        put[name](made, value)
     return made
+
+
+@cache
+def _slots(cls: Any) -> Mapping[str, Callable[[Any, Any], None]]:
+    """What sets each field of a part, which its attributes refuse, and which a subclass may read otherwise."""
+    found: dict[str, Callable[[Any, Any], None]] = {}
+    for base in reversed(cls.__mro__):
+        members = {name: each for name, each in vars(base).items() if isinstance(each, MemberDescriptorType)}
+        found.update({name: each.__set__ for name, each in members.items()})
+    return found
+
+
+def read_again(part: L, cls: type[L], **now: Any) -> L:
+    """Another part that reads its fields as this one does, but for those that are given now."""
+    return read_later(cls, part.place, part._unread, **now)
 
 
 @cache

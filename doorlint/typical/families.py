@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Final
 
 from ..judging import Judge, places
 from ..outcome import Outcome
 from ..spec.model import Spec
-from .signs import Likeness
+from .signs import Drawn, Likeness
 from .stand_in import WIDE, Asked, StandIn, Unfit, stand_in
 from .telling import Bundle, bundle
 from .world import MissingFact, World
@@ -20,6 +21,23 @@ _SAID_FREELY: Final = frozenset({("", "title"), ("", "from"), ("", "to"), ("", "
 Fact = Callable[[Spec], bool]
 Part = tuple[str, int]
 """A rule and the number of the subject that it is applied to, of those of its type in the opening."""
+
+
+class _Own(dict[Asked, object]):
+    """The own fields of an opening by what is asked for, to be compared with those of others."""
+
+    def __init__(self, likeness: Likeness) -> None:
+        self.likeness = likeness
+
+    def __missing__(self, asked: Asked) -> object:
+        value = self.likeness.own(asked)
+        # texts and numbers that are equal in Python (1, 1.0, true) are not in YAML
+        found = self[asked] = repr(value) if isinstance(value, dict | list) else (type(value).__name__, value)
+        return found
+
+    def values_of(self, fields: tuple[Asked, ...]) -> tuple[object, ...]:
+        """Several fields."""
+        return tuple(map(self.__getitem__, fields))
 
 
 @dataclass
@@ -39,6 +57,16 @@ class Family:
     groups: list[Group] = field(default_factory=list)
     alone: frozenset[str] = frozenset()
     facts: dict[str, bool] = field(default_factory=dict)
+
+    def served(self, own: _Own) -> tuple[Bundle, ...] | None:
+        """What holds for an opening; None where some of it is not known yet."""
+        found = []
+        for group in self.groups:
+            bundle = group.found.get(own.values_of(group.asked))
+            if bundle is None:
+                return None
+            found.append(bundle)
+        return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -78,13 +106,15 @@ class Families:
             family = self.found[likeness.key]
             if family is None:
                 return None
-            while not all(work.serve(family, group) for group in family.groups):
-                pass  # a rule was taken out of the groups: those before it are served again
+            found = family.served(work.own)
+            while found is None:
+                # where a rule is taken out of the groups, those before it are served again
+                found = family.served(work.own) if all(work.serve(family, group) for group in family.groups) else None
         except Unfit:
             self.found.setdefault(likeness.key, None)
             return None
         self.facts.update(work.facts)
-        return tuple(group.found[_values(likeness, group.asked)] for group in family.groups)
+        return found
 
     def look(self, likeness: Likeness, judges: Mapping[str, Judge], world: World) -> Look | None:
         """What holds for an opening by itself; None where that cannot be told from its stand-in."""
@@ -121,7 +151,7 @@ class Families:
         if likeness.key not in self.found:
             return False
         family = self.found[likeness.key]
-        return family is None or all(_values(likeness, group.asked) in group.found for group in family.groups)
+        return family is None or family.served(_Own(likeness)) is not None
 
     def outdated(self, fact: Callable[[str, Fact], bool]) -> None:
         """Forget the families for which something has become otherwise in the spec as a whole."""
@@ -148,10 +178,20 @@ class _Work:
     likeness: Likeness
     _made: StandIn | None = None
 
+    @cached_property
+    def own(self) -> _Own:
+        """The own fields of the opening."""
+        return _Own(self.likeness)
+
+    @cached_property
+    def drawn(self) -> Drawn:
+        """The opening in signs."""
+        return self.likeness.drawn
+
     @property
     def made(self) -> StandIn:
         if self._made is None:
-            self._made = stand_in(self.likeness, self.world)
+            self._made = stand_in(self.drawn, self.likeness.whole, self.world)
         return self._made
 
     @property
@@ -180,7 +220,7 @@ class _Work:
         family = Family(alone=frozenset(alone))
         for fields, parts in grouped.items():
             group = Group(tuple(part for part, _ in parts), fields)
-            group.found[_values(self.likeness, fields)] = bundle(o for _, outcomes in parts for o in outcomes)
+            group.found[self.own.values_of(fields)] = bundle(o for _, outcomes in parts for o in outcomes)
             family.groups.append(group)
         self._note_facts(family)
         return family
@@ -188,7 +228,7 @@ class _Work:
     def serve(self, family: Family, group: Group) -> bool:
         """Judge the parts of a group for the values that the opening has, unless that is known. False where a rule
         turned out to be one that is applied to each opening by itself, so that the groups have changed."""
-        if _values(self.likeness, group.asked) in group.found:
+        if self.own.values_of(group.asked) in group.found:
             return True
         kept: list[Outcome] = []
         wanted = set(group.asked)
@@ -202,7 +242,7 @@ class _Work:
         if wanted != set(group.asked):
             group.asked = tuple(sorted(wanted))
             group.found.clear()
-        group.found[_values(self.likeness, group.asked)] = bundle(kept)
+        group.found[self.own.values_of(group.asked)] = bundle(kept)
         self._note_facts(family)
         return True
 
@@ -237,7 +277,7 @@ class _Work:
         with self.made.asking.noted() as asked:
             try:
                 outcomes = list(judge.outcomes(subject, self.made))
-                if not all(self.world.holds(place, self.likeness) for each in outcomes for place in places(each)):
+                if not all(self.world.holds(place, self.drawn) for each in outcomes for place in places(each)):
                     outcomes = None
             except MissingFact:
                 raise
@@ -254,8 +294,3 @@ def _leave_alone(family: Family, rule: str) -> None:
             group.parts = tuple(part for part in group.parts if part[0] != rule)
             group.found.clear()
 
-
-def _values(likeness: Likeness, fields: tuple[Asked, ...]) -> tuple[object, ...]:
-    values = (likeness.own(asked) for asked in fields)
-    # texts and numbers that are equal in Python (1, 1.0, true) are not in YAML
-    return tuple(repr(value) if isinstance(value, dict | list) else (type(value).__name__, value) for value in values)

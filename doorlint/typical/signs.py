@@ -7,10 +7,12 @@ with equal `key` differ in their `own` fields and in their names only.
 
 from __future__ import annotations
 
+import hashlib
 import marshal
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from typing import Any, Final
 
 from ..outcome import Place
@@ -53,23 +55,38 @@ class Signed:
 
 
 @dataclass(frozen=True, slots=True)
+class Drawn:
+    """An opening with signs in place of names. entry: as it stands in its file. power: the sources that feed it. kept:
+    the sources that its set names, which keep their names."""
+
+    entry: Mapping[str, Any]
+    power: tuple[Signed, ...]
+    kept: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
 class Likeness:
     """What an opening comes down to.
 
     key: equal for openings that are alike. names: the opening's own name for each sign. entry: the opening as it
-    stands in its file, signed: with signs in place of names. power: the sources that feed it. kept: the sources that
-    its set names, which keep their names. whole: the outputs, as "source.output" in signs, that feed this opening
-    alone, so that their loads are all here.
+    stands in its file. whole: the outputs, as "source.output" in signs, that feed this opening alone, so that their
+    loads are all here. draw: the opening in signs, or what gives it; only few of those that are alike are ever drawn.
     """
 
     id: str
     key: bytes
     names: Mapping[str, str]
     entry: Mapping[str, Any]
-    signed: Mapping[str, Any]
-    power: tuple[Signed, ...]
-    kept: frozenset[str] = frozenset()
-    whole: frozenset[str] = frozenset()
+    whole: frozenset[str]
+    draw: Drawn | Callable[[], Drawn]
+
+    @property
+    def drawn(self) -> Drawn:
+        """The opening in signs."""
+        return self.draw if isinstance(self.draw, Drawn) else self.draw()
+
+    def __reduce__(self) -> tuple[object, tuple[object, ...]]:
+        return Likeness, (self.id, self.key, self.names, self.entry, self.whole, self.drawn)
 
     def own(self, asked: tuple[str, str]) -> object:
         """The raw value of an own field, ("", field) of the opening or (item, "length")."""
@@ -131,6 +148,15 @@ class Signs:
 
     def likeness(self, name: str, file: str, entry: Any) -> Likeness | None:
         """The likeness of an opening; None for one that leans on other openings or is not plain enough to tell."""
+        found = self._told(name, file, entry)
+        return None if found is None else replace(found, draw=partial(self._drawn, name, file, entry))
+
+    def _drawn(self, name: str, file: str, entry: Any) -> Drawn:
+        found = self._told(name, file, entry)
+        assert found is not None
+        return found.drawn
+
+    def _told(self, name: str, file: str, entry: Any) -> Likeness | None:
         if not isinstance(entry, dict) or "interlocked_with" in entry or _awkward(name):
             return None
         items = entry.get("items", {})
@@ -183,9 +209,10 @@ class Signs:
         }
         blank = {key: _blank(item) for key, item in signed_items.items()}
         more = sorted(key for key in entry if key not in OWN_FIELDS and key not in SHARED_FIELDS)
-        key = marshal.dumps((set_id, blank, described, sorted(whole), [(each, entry[each]) for each in more]), 2)
+        content = marshal.dumps((set_id, blank, described, sorted(whole), [(each, entry[each]) for each in more]), 2)
+        key = hashlib.sha256(content).digest()
         signed = {**entry, "items": signed_items} if "items" in entry else dict(entry)
-        return Likeness(name, key, names, entry, signed, tuple(power), of_set, whole)
+        return Likeness(name, key, names, entry, whole, Drawn(signed, tuple(power), of_set))
 
     def upstream(self, source: str) -> str | None:
         """What a source is fed from, as written."""
@@ -282,7 +309,7 @@ class Signs:
             else:
                 content = {name: value for name, value in entry.items() if name not in ("fed_from", "outputs")}
                 content["outputs"] = bool(entry.get("outputs"))
-            self._contents[key] = marshal.dumps(content, 2)
+            self._contents[key] = hashlib.sha256(marshal.dumps(content, 2)).digest()
         return self._contents[key]
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import Any, Final, TypeVar
 
 from ..circuit.feeds import Feed, LoadedContact, LoadedOutput, Wiring, trace
@@ -20,11 +20,11 @@ from ..circuit.supplies import Supplies
 from ..circuit.voltages import LoadVoltage, Voltages
 from ..context import Context
 from ..outcome import Place
-from ..spec.fields import Undecided
+from ..spec.fields import ReadLater, Undecided, read_again
 from ..spec.frozen import FrozenDict, frozen, nothing
 from ..spec.model import Item, Opening, PowerSource, Spec
 from ..spec.read import OpeningReader, read_source
-from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, Likeness, Signed, file_sign
+from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, Drawn, Signed, file_sign
 from .world import World
 
 Asked = tuple[str, str]
@@ -32,6 +32,7 @@ WIDE: Final[Asked] = ("*", "")
 """Asked for something that the likeness of one opening does not tell."""
 
 T = TypeVar("T")
+L = TypeVar("L", bound=ReadLater)
 
 
 class Asking:
@@ -96,12 +97,10 @@ _WatchedItem = _watching(Item, {"length": _item_length})
 _WatchedOpening = _watching(Opening, {name: _own(key) for key, name in OWN_FIELDS.items()})
 
 
-def _watch(part: T, watched: type[Any], asking: Asking) -> T:
-    made = object.__new__(watched)
-    for each in fields(part):  # type: ignore[arg-type]
-        getattr(type(part), each.name).__set__(made, getattr(part, each.name))
-    watched.asking.__set__(made, asking)
-    return made  # type: ignore[no-any-return]
+def _watch(part: L, watched: type[L], asking: Asking, **now: Any) -> L:
+    made = read_again(part, watched, **now)
+    watched.asking.__set__(made, asking)  # type: ignore[attr-defined]
+    return made
 
 
 class _Listed(FrozenDict[str, Any]):
@@ -238,25 +237,28 @@ class Unfit(Exception):  # noqa: N818 - it says that an opening is judged by its
     """An opening that cannot be stood in for."""
 
 
-def stand_in(likeness: Likeness, world: World) -> StandIn:
+def stand_in(drawn: Drawn, whole: frozenset[str], world: World) -> StandIn:
     """The context of a stand-in for an opening. Raises Unfit where reading or wiring it gives a finding of its own."""
     asking = Asking()
     power = _Listed(
-        {name: world.spec.power[name] for name in likeness.kept}
-        | {each.sign: _source(each, asking) for each in likeness.power}
+        {name: world.spec.power[name] for name in drawn.kept}
+        | {each.sign: _source(each, asking) for each in drawn.power}
     )
     reader = OpeningReader(world.spec.products, world.spec.cables, world.sets)
-    opening, findings = reader.read(OPENING, likeness.signed, OPENING_PLACE, world.faulty)
+    opening, findings = reader.read(OPENING, drawn.entry, OPENING_PLACE, world.faulty)
     if findings:
         raise Unfit("it has a finding")
-    items = {name: _watch(item, _WatchedItem, asking) for name, item in opening.items.items()}
-    watched = _watch(replace(opening, items=frozen(items)), _WatchedOpening, asking)
+    items = {
+        name: _watch(item, _WatchedItem, asking, name=name, opening=item.opening)
+        for name, item in opening.items.items()
+    }
+    watched = _watch(opening, _WatchedOpening, asking, id=opening.id, items=frozen(items))
     openings = _Listed({OPENING: watched})
     small = replace(world.spec, power=power, openings=openings, waivers=())
     wiring = trace(small)
     if wiring.findings:
         raise Unfit("its wiring has a finding")
-    made = _context(small, watched, wiring, asking, world, likeness.whole)
+    made = _context(small, watched, wiring, asking, world, whole)
     power.asking = openings.asking = asking
     return made
 

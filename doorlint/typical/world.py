@@ -13,7 +13,7 @@ from ..outcome import Place
 from ..spec.files import Files
 from ..spec.model import Spec
 from ..spec.read import Node, set_nodes
-from .signs import OPENING_FILE, Likeness, Signs, file_sign
+from .signs import OPENING_FILE, Drawn, Signs, file_sign
 
 
 class MissingFact(Exception):  # noqa: N818 - it says what to ask for, where the whole spec is at hand
@@ -47,14 +47,14 @@ class World:
         """The world without the review of the whole spec, with the facts that are known."""
         return replace(self, context=None, facts=facts, problems={})
 
-    def holds(self, place: Place, likeness: Likeness) -> bool:
+    def holds(self, place: Place, drawn: Drawn) -> bool:
         """Whether a place that is told in the signs of an opening is in the spec."""
         if place.span is not None:
             return True
         tokens = place.pointer.split("/")[1:]
         if place.file == OPENING_FILE:
-            return tokens[:1] == ["openings"] and _held(likeness.signed, tokens[2:], place.part, outer=True)
-        for source in likeness.power:
+            return tokens[:1] == ["openings"] and _held(drawn.entry, tokens[2:], place.part, outer=True)
+        for source in drawn.power:
             if place.file == file_sign(source.sign):
                 return tokens[:1] == ["power"] and _held(source.entry, tokens[2:], place.part, outer=True)
         return place.file in self.trees and _held(self.trees[place.file], tokens, place.part, outer=False)
