@@ -230,8 +230,12 @@ def _names(written: str, owner: Item | PowerSource, name: str | None) -> bool:
 
 def _sources_on(source: PowerSource, context: Context) -> Iterator[Undecided]:
     """The sources that may be fed from this one."""
-    for other in context.spec.power.values():
-        if other is not source and other.fed_from is UNKNOWN:
+    unfed: Sequence[PowerSource] = context.once(
+        "sources of which it is not known what feeds them",
+        lambda: tuple(s for s in context.spec.power.values() if s.fed_from is UNKNOWN),
+    )
+    for other in unfed:
+        if other is not source:
             yield Undecided("fed_from", other.at("fed_from"), stated=True)
 
 
