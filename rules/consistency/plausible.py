@@ -21,6 +21,19 @@ def ranges(group: str) -> Mapping[str, str]:
     return found
 
 
+@cache
+def _figures(group: str, prefix: str) -> tuple[tuple[str, str, str], ...]:
+    """The figures of one part of a group: path, field and range as text."""
+    paths = ((path, *path.rpartition(".")[::2], band) for path, band in ranges(group).items())
+    return tuple((path, field, band) for path, head, field, band in paths if head == prefix)
+
+
+@cache
+def _range(text: str, dimension: str) -> Band:
+    """A range of the file, read once."""
+    return parse_band(text, dimension)
+
+
 def judge(group: str, name: str, place: Place, parts: Iterator[tuple[str, Part]]) -> Iterator[Verdict]:
     """A failure for each figure of the parts outside its range; one pass where there is none.
 
@@ -28,13 +41,12 @@ def judge(group: str, name: str, place: Place, parts: Iterator[tuple[str, Part]]
     """
     seen, wrong = 0, False
     for prefix, part in parts:
-        for path, band_text in ranges(group).items():
-            head, _, field = path.rpartition(".")
-            value = getattr(part, field, None) if head == prefix else None
+        for path, field, band_text in _figures(group, prefix):
+            value = getattr(part, field, None)
             if not isinstance(value, Quantity | Band):
                 continue
             seen += 1
-            band = parse_band(band_text, value.dimension)
+            band = _range(band_text, value.dimension)
             low, high = (value.low, value.high) if isinstance(value, Band) else (value.value, value.value)
             if low < band.low or high > band.high:
                 wrong = True
