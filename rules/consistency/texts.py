@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache, partial
 
 from doorlint.context import Context
 from doorlint.outcome import Place
@@ -29,15 +30,18 @@ def set_of(opening: Opening, context: Context) -> HardwareSet | None:
     return context.spec.sets.get(opening.set) if isinstance(opening.set, str) else None
 
 
-def texts_of(opening: Opening, context: Context) -> Iterator[tuple[str, Place]]:
-    """Title, note and sequence of the opening and of its set, each with its place."""
-    for part in (opening, set_of(opening, context)):
-        for name in ("title", "note", "sequence") if part is not None else ():
-            text = getattr(part, name)
-            if isinstance(text, str) and part is not None:
-                yield text, part.at(name)
-
-
 def claims(opening: Opening, context: Context, pattern: re.Pattern[str]) -> tuple[Claim, ...]:
-    """What the texts of an opening say that matches a pattern."""
-    return tuple(Claim(match, place) for text, place in texts_of(opening, context) for match in pattern.finditer(text))
+    """What matches a pattern in title, note and sequence of an opening and of its set."""
+    own, shared = _claims(opening, pattern.finditer), set_of(opening, context)
+    return own if shared is None else (*own, *_claims(shared, partial(_matches, pattern)))
+
+
+def _claims(part: Opening | HardwareSet, matches: Callable[[str], Iterable[re.Match[str]]]) -> tuple[Claim, ...]:
+    texts = ((name, getattr(part, name)) for name in ("title", "note", "sequence"))
+    return tuple(Claim(m, part.at(name)) for name, text in texts if isinstance(text, str) for m in matches(text))
+
+
+@lru_cache(maxsize=4096)
+def _matches(pattern: re.Pattern[str], text: str) -> tuple[re.Match[str], ...]:
+    """The matches in a text that many openings share."""
+    return tuple(pattern.finditer(text))
