@@ -636,7 +636,6 @@ def _unknown_unit(unit: str, written: str, kind: Dimension) -> QuantityError:
 # -- showing ---------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=50_000)
 def show(value: Fraction | float, dimension: str, unit: str | None = None, digits: int = 4) -> str:
     """A value in SI for people: `750 mA`, `12 V`, `9.83 V`.
 
@@ -644,11 +643,17 @@ def show(value: Fraction | float, dimension: str, unit: str | None = None, digit
     significant digits and, from 1 upwards, to two decimals at most; whole numbers are not rounded.
     Raises ValueError for a value that is not finite, KeyError for an unknown dimension or unit.
     """
-    kind = DIMENSIONS[dimension]
     try:
-        exact = Fraction(value)
+        over, under = value.as_integer_ratio()
     except (OverflowError, ValueError) as error:
-        raise ValueError(f"{value} is not {kind.title} that can be shown") from error
+        raise ValueError(f"{value} is not {DIMENSIONS[dimension].title} that can be shown") from error
+    return _shown(over, under, dimension, unit, digits)
+
+
+@lru_cache(maxsize=50_000)
+def _shown(over: int, under: int, dimension: str, unit: str | None, digits: int) -> str:
+    """`show` of a ratio: two whole numbers are found again several times faster than a Fraction."""
+    kind, exact = DIMENSIONS[dimension], Fraction(over, under)
     if unit is None:
         unit = _best_unit(exact, kind, digits)
     factor, offset = _unit_worth(kind, unit)
