@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
 from fractions import Fraction
+from math import lcm
 
 from ..outcome import Measure, Step, Term
 from ..quantity import Band, Quantity
@@ -32,6 +33,13 @@ def above_zero(part: Part, name: str) -> Fraction:
 def nominal(band: Band) -> Fraction:
     """The nominal value of a band, the middle of a range."""
     return band.nominal if band.nominal is not None else (band.low + band.high) / 2
+
+
+def added(values: Iterable[Fraction]) -> Fraction:
+    """The sum of exact numbers, brought to lowest terms once and not for each of them."""
+    listed = list(values)
+    under = lcm(*(value.denominator for value in listed))
+    return Fraction(sum(value.numerator * (under // value.denominator) for value in listed), under)
 
 
 def own_current(feed: Feed) -> Fraction:

@@ -71,6 +71,11 @@ class Rest:
     most: Fraction
     why: str
 
+    @property
+    def sure(self) -> bool:
+        """Whether it is known exactly."""
+        return self.least is self.most or self.least == self.most
+
     def at(self, bound: Literal["least", "most"]) -> Fraction:
         """One of the two."""
         return self.least if bound == "least" else self.most
@@ -86,14 +91,14 @@ def rest_of(feed: Feed, elapsed_s: Fraction = Fraction(0)) -> Rest:
     if isinstance(load, Input) and load.idle_power is not None:
         power = known(load, "idle_power", Quantity).value
         current = power / volts_at(feed.terminal)
-        if kind not in LOCKS or fail_mode(feed.item) == "safe" or not _scheduled(feed, elapsed_s):
+        if kind not in LOCKS or fail_mode(feed.item) == "safe" or not scheduled(feed, elapsed_s):
             return Rest(current, current, "idle power")
     if kind in LOCKS or feed.item.sheet is None:
         mode = fail_mode(feed.item)
         current = own_current(feed)
         if mode == "safe":
             return Rest(current, current, "fail-safe, energised")
-        if _scheduled(feed, elapsed_s):
+        if scheduled(feed, elapsed_s):
             return Rest(current, current, f"fail-{mode.replace('_', '-')}, kept unlocked by schedule")
         words = "fail-secure" if mode == "secure" else "stays as it is"
         if isinstance(load, Coil):
@@ -105,7 +110,8 @@ def rest_of(feed: Feed, elapsed_s: Fraction = Fraction(0)) -> Rest:
     return Rest(current, current, "always on")
 
 
-def _scheduled(feed: Feed, elapsed_s: Fraction) -> bool:
+def scheduled(feed: Feed, elapsed_s: Fraction) -> bool:
+    """Whether a schedule keeps a lock unlocked for longer than this, s."""
     schedule = feed.item.unlock_schedule
     return isinstance(schedule, Quantity) and schedule.value > elapsed_s
 

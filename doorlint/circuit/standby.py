@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final, Literal
 
 from ..outcome import Measure, Place, Step, Term
@@ -94,8 +95,10 @@ def need_for(
     assert isinstance(battery, Battery)
     found = list(doubts)
     least, steps = _capacity(source, profiles[0], time, "least", found, practice)
-    most, steps_most = _capacity(source, profiles[1], time, "most", [], practice)
     assert least is not None
+    if profiles[0] is profiles[1] and not found:  # nothing stands between the bounds
+        return Need(least, least, steps, steps)
+    most, steps_most = _capacity(source, profiles[1], time, "most", [], practice)
     return Need(least, most, steps, steps_most, tuple(found))
 
 
@@ -261,5 +264,6 @@ def _share(battery: Battery, name: str, default: Fraction) -> Fraction:
     return share
 
 
+@lru_cache(maxsize=1024)
 def _exact(share: float | None) -> Fraction | None:
     return None if share is None else Fraction(share).limit_denominator(10**6)

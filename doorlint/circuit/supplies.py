@@ -7,6 +7,7 @@ so that a rule asks for the missing value only where it decides.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -18,14 +19,16 @@ from ..rulebook import Parameter
 from ..spec.fields import UNKNOWN, Maybe, Undecided, known
 from ..spec.frozen import SetOnce
 from ..spec.model import Battery, Input, PowerSource, Spec
-from .demand import nominal, outputs_of, own_current, source_voltage, steady
+from .demand import added, nominal, outputs_of, own_current, source_voltage, steady
 from .feeds import Feed, LoadedOutput, Terminal, Wiring
 from .rest import (
+    Rest,
     above_zero,
     fail_mode,
     is_lock,
     peak_of,
     rest_of,
+    scheduled,
     voltage_of,
     volts_at,
 )
@@ -122,6 +125,8 @@ class Supplies(SetOnce):
     _kept: dict[tuple[str, str], Any] = field(default_factory=dict)
     _reached: dict[str, tuple[Feed, ...]] = field(default_factory=dict)
     _fed: dict[str, list[PowerSource]] | None = None
+    _alike: dict[tuple[object, ...], tuple[Any, ...]] = field(default_factory=dict)
+    _volts: dict[int, tuple[Fraction | None, Band]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         found: dict[str, list[LoadedOutput]] = {}
@@ -204,10 +209,35 @@ class Supplies(SetOnce):
             raise found
         return found  # type: ignore[no-any-return]
 
+    def _shared(self, what: str, feed: Feed, compute: Callable[[Feed], T], *more: object) -> T:
+        """What `compute` reads from a feed's load and sheet, its fail mode, the voltage at its terminal, and `more`;
+        worked out once for all feeds of the spec that are alike in these. What it raises names a place of the feed
+        itself, and is not kept."""
+        load, sheet = feed.load, feed.item.sheet
+        volts = self._nominal(feed.terminal)
+        if volts is None:
+            return compute(feed)
+        key = (what, id(load), id(sheet), feed.item.fail, volts.numerator, volts.denominator, *more)
+        found = self._alike.get(key)
+        if found is None:
+            # with the parts themselves, so that no other comes to have their id
+            found = self._alike[key] = (compute(feed), load, sheet)
+        return found[0]  # type: ignore[no-any-return]
+
+    def _nominal(self, terminal: Terminal) -> Fraction | None:
+        """The nominal voltage that a terminal states, V; None where it states none, or one that reaches down to 0."""
+        band = terminal.voltage
+        if not isinstance(band, Band):
+            return None
+        found = self._volts.get(id(band))
+        if found is None:
+            found = self._volts[id(band)] = (nominal(band) if band.low > 0 else None, band)
+        return found[0]
+
     def _steady(self, source: PowerSource) -> Total:
         drawn = [(feed, steady(feed, self.wiring)) for feed in self.feeds(source)]
         terms = [_term(feed, current) for feed, current in drawn]
-        total = sum((current for _, current in drawn), Fraction(0))
+        total = added(current for _, current in drawn)
         for fed in self.fed_sources(source):
             current = self.taken_current(fed, source)
             total += current
@@ -260,7 +290,7 @@ class Supplies(SetOnce):
                     extras = [(self._surge(source, f), f) for f in acting]
                     peaking = [(f.load.peak_duration, f) for extra, f in extras if extra > 0]
                     longest = max(peaking, key=lambda pair: _seconds(pair[0]), default=(None, None))[1]
-                    found.append(Group(name, acting, sum((e for e, _ in extras), Fraction(0)), longest))
+                    found.append(Group(name, acting, added(extra for extra, _ in extras), longest))
         return tuple(found)
 
     def worst_group(self, source: PowerSource) -> Group | None:
@@ -278,12 +308,15 @@ class Supplies(SetOnce):
         step = Step("all at once", "steady load + all peaks above it", Measure(value, "current"), terms)
         return Total(value, step)
 
-    def _below(self, source: PowerSource) -> Iterator[Feed]:
+    def _below(self, source: PowerSource) -> tuple[Feed, ...]:
         """All feeds of a source down to the ends, along feeds that are no PoE."""
-        waiting = list(self.feeds(source))
+        return self._keep("below", source, lambda each: tuple(self._walked(each)))
+
+    def _walked(self, source: PowerSource) -> Iterator[Feed]:
+        waiting = deque(self.feeds(source))
         passed: set[tuple[str, str]] = set()
         while waiting:
-            feed = waiting.pop(0)
+            feed = waiting.popleft()
             if (feed.identity, feed.supply) in passed:
                 continue
             passed.add((feed.identity, feed.supply))
@@ -299,7 +332,7 @@ class Supplies(SetOnce):
 
     def _surge(self, source: PowerSource, feed: Feed) -> Fraction:
         """By how much the peak of a load exceeds its steady current, A at the source."""
-        extra = peak_of(feed) - own_current(feed)
+        extra = self._shared("above steady", feed, lambda each: peak_of(each) - own_current(each))
         here = feed
         while here.terminal.owner is not source and here.terminal.upstream:
             upstream = here.terminal.passes_on or here.terminal.upstream[0]
@@ -321,7 +354,7 @@ class Supplies(SetOnce):
 
         Raises Undecided where a current, a fail mode or an efficiency is not known.
         """
-        current = rest_of(feed, elapsed_s).at(bound)
+        current = self._rest(feed, elapsed_s).at(bound)
         for output in self.passed_on_outputs(feed):
             drawn = sum((self.at_rest(load, bound, elapsed_s) for load in output.feeds), Fraction(0))
             if output.terminal.passes_on is None and drawn:
@@ -329,9 +362,28 @@ class Supplies(SetOnce):
             current += drawn
         return current
 
+    def _rest(self, feed: Feed, elapsed_s: Fraction = Fraction(0)) -> Rest:
+        return self._shared("rest", feed, lambda each: rest_of(each, elapsed_s), scheduled(feed, elapsed_s))
+
     def profile(self, source: PowerSource, bound: Bound = "most") -> Profile:
         """What a source gives at rest. Raises Undecided where a load is not known."""
+        if bound == "most" and self._keep("exact", source, self._exact):
+            return self.profile(source, "least")
         return self._keep(f"profile {bound}", source, lambda each: self._profile(each, bound))
+
+    def _exact(self, source: PowerSource) -> bool:
+        """Whether it is known what all below a source draw at rest, in a schedule and after it: both bounds are one."""
+        try:
+            return all(rest.sure for feed in self._below(source) for rest in self._rests(feed))
+        except Undecided:
+            return False
+
+    def _rests(self, feed: Feed) -> Iterator[Rest]:
+        """What a device itself draws at rest: at the start, and once no schedule keeps it unlocked any more."""
+        yield self._rest(feed)
+        schedule = feed.item.unlock_schedule
+        if isinstance(schedule, Quantity):
+            yield self._rest(feed, schedule.value)
 
     def _profile(self, source: PowerSource, bound: Bound) -> Profile:
         feeds = self.feeds(source)
@@ -342,13 +394,14 @@ class Supplies(SetOnce):
         }
         ends = sorted(schedules)
         fed = [(s, self.taken_current(s, source)) for s in self.fed_sources(source)]
-        constant = sum((current for _, current in fed), Fraction(0))
-        levels = [sum((self.at_rest(feed, bound, start) for feed in feeds), constant) for start in (Fraction(0), *ends)]
+        constant = added(current for _, current in fed)
+        drawn = [[self.at_rest(feed, bound, start) for feed in feeds] for start in (Fraction(0), *ends)]
+        levels = [constant + added(currents) for currents in drawn]
         more = tuple((end, levels[i] - levels[i + 1]) for i, end in enumerate(ends) if levels[i] != levels[i + 1])
         base = levels[-1]
         terms = [
-            Term(f"{label(feed)} ({rest_of(feed).why})", _current(self.at_rest(feed, bound)), feed.load.at("current"))
-            for feed in feeds
+            Term(f"{label(feed)} ({self._rest(feed).why})", _current(current), feed.load.at("current"))
+            for feed, current in zip(feeds, drawn[0], strict=True)
         ]
         terms += [Term(s.id, _current(current), s.at("input_power")) for s, current in fed]
         counted = "sum of what is on at rest; fail-safe locks count, fail-secure locks do not"
@@ -363,8 +416,8 @@ class Supplies(SetOnce):
     def _rest_doubts(self, source: PowerSource) -> tuple[Doubt, ...]:
         found = []
         for feed in self._below(source):
-            rest = rest_of(feed)
-            if rest.least != rest.most:
+            rest = self._rest(feed)
+            if not rest.sure:
                 why = f"its sheet does not say what {feed.item.name} draws at rest"
                 found.append(Doubt("idle_power", feed.load.at("idle_power"), why))
         return tuple(found)
