@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -102,6 +103,15 @@ class Context:
     def parameter(self, rule: Rule, name: str) -> Fraction:
         """A figure of practice of a rule, SI: as the house standards set it, else the rule's default."""
         return rule.parameter(name).value(self.spec.practice)
+
+    def matches(self, opening: Opening, field_name: str, pattern: re.Pattern[str]) -> tuple[re.Match[str], ...]:
+        """What matches a pattern in a text of an opening; nothing where it has no such text.
+
+        Texts differ from opening to opening; a rule that asks in this way can be applied to many at once, as long as
+        they say nothing that it looks for.
+        """
+        text = getattr(opening, field_name)
+        return tuple(pattern.finditer(text)) if isinstance(text, str) else ()
 
     def opening(self, item: Item) -> Opening:
         """The opening that an item belongs to."""

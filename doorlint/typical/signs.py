@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import marshal
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
@@ -89,10 +90,13 @@ class Likeness:
         return Likeness, (self.id, self.key, self.names, self.entry, self.whole, self.drawn)
 
     def own(self, asked: tuple[str, str]) -> object:
-        """The raw value of an own field, ("", field) of the opening or (item, "length")."""
+        """The raw value of an own field, ("", field) of the opening or (item, "length"); whether a pattern is found in
+        it where that is asked for (`searched`)."""
         item, name = asked
         if not item:
-            return self.entry.get(name, ABSENT)
+            key, search, pattern = name.partition(_SEARCHED)
+            value = self.entry.get(key, ABSENT)
+            return _found(pattern, value) if search else value
         return self.entry["items"][item].get(name, ABSENT) if item in self.entry.get("items", ()) else ABSENT
 
 
@@ -311,6 +315,25 @@ class Signs:
                 content["outputs"] = bool(entry.get("outputs"))
             self._contents[key] = hashlib.sha256(marshal.dumps(content, 2)).digest()
         return self._contents[key]
+
+
+_SEARCHED: Final = " ~ "
+
+
+def searched(key: str, pattern: re.Pattern[str]) -> str:
+    """What is asked for where somebody searches a field of the opening for a pattern."""
+    return f"{key}{_SEARCHED}{pattern.flags} {pattern.pattern}"
+
+
+def _found(pattern: str, value: object) -> object:
+    """Whether a pattern is found in the text of a field, which numbers are too. What is no pattern equals nothing."""
+    if value == "unknown" or isinstance(value, bool) or not isinstance(value, str | int | float):
+        return False
+    flags, _, source = pattern.partition(" ")
+    try:
+        return re.compile(source, int(flags)).search(str(value)) is not None
+    except (ValueError, re.error):
+        return object()
 
 
 def file_sign(source_sign: str) -> str:

@@ -7,6 +7,7 @@ loads of a source, or what a list of all sources would hold.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -24,7 +25,7 @@ from ..spec.fields import ReadLater, Undecided, read_again
 from ..spec.frozen import FrozenDict, frozen, nothing
 from ..spec.model import Item, Opening, PowerSource, Spec
 from ..spec.read import OpeningReader, read_source
-from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, Drawn, Signed, file_sign
+from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, Drawn, Signed, file_sign, searched
 from .world import World
 
 Asked = tuple[str, str]
@@ -46,15 +47,16 @@ class Asking:
         self._open[-1].add(asked)
 
     @contextmanager
-    def noted(self) -> Iterator[set[Asked]]:
-        """What is asked for inside; it counts for what is outside too."""
+    def noted(self, *, forget: bool = False) -> Iterator[set[Asked]]:
+        """What is asked for inside; unless it is to be forgotten, it counts for what is outside too."""
         inner: set[Asked] = set()
         self._open.append(inner)
         try:
             yield inner
         finally:
             self._open.pop()
-            self._open[-1] |= inner
+            if not forget:
+                self._open[-1] |= inner
 
     def once(self, kept: dict[Any, Any], key: object, compute: Callable[[], T]) -> T:
         """What `compute` gives, kept with what it asked for."""
@@ -228,6 +230,13 @@ class StandIn(Context):
         """As the real spec has it."""
         self.facts[what] = compute
         return self.world.fact(what, compute)
+
+    def matches(self, opening: Opening, field_name: str, pattern: re.Pattern[str]) -> tuple[re.Match[str], ...]:
+        """Where nothing matches, this holds for all openings in whose texts nothing does."""
+        self.asking.note(("", searched(field_name.rstrip("_"), pattern)))
+        with self.asking.noted(forget=True):
+            found = super().matches(opening, field_name, pattern)
+        return super().matches(opening, field_name, pattern) if found else found
 
     def _once(self, what: str, opening: Opening, compute: Callable[[], Any]) -> Any:
         return self.asking.once(self._kept, (what, opening.id), compute)

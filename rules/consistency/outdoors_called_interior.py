@@ -25,11 +25,12 @@ RULE = Rule(
     cure="State the exposure of the side that is outdoors.",
     limits="Only plain English names of outdoor spaces are understood.",
 )
+ENDS = {"from": "from_", "to": "to"}
+"""The two ends of an opening, and the field that names the space there."""
 
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
-    spaces = {"from": opening.from_, "to": opening.to}
-    outdoors = [end for end, name in spaces.items() if isinstance(name, str) and OUTDOORS.search(name)]
+    outdoors = [end for end, name in ENDS.items() if context.matches(opening, name, OUTDOORS)]
     if not outdoors or opening.exposure is None:
         yield not_applicable("no space has an outdoor name, or no exposure is stated")
         return
@@ -41,5 +42,5 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
             side = "unsecured" if towards in (end, "both") else "secured"
         word, at = known(exposure, side, str), exposure.at(side)
         related = (Related(opening.place.child(end), "the space"),)
-        text = f"{spaces[end]!r} is outdoors, and its side is given as {word}"
+        text = f"{getattr(opening, ENDS[end])!r} is outdoors, and its side is given as {word}"
         yield (failed if word == "interior" else ok)(text, at, related=related)

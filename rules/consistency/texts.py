@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import lru_cache
 
 from doorlint.context import Context
 from doorlint.outcome import Place
@@ -32,16 +32,18 @@ def set_of(opening: Opening, context: Context) -> HardwareSet | None:
 
 def claims(opening: Opening, context: Context, pattern: re.Pattern[str]) -> tuple[Claim, ...]:
     """What matches a pattern in title, note and sequence of an opening and of its set."""
-    own, shared = _claims(opening, pattern.finditer), set_of(opening, context)
-    return own if shared is None else (*own, *_claims(shared, partial(_matches, pattern)))
+    found = _claims(opening, lambda name: context.matches(opening, name, pattern))
+    shared = set_of(opening, context)
+    if shared is not None:
+        found += _claims(shared, lambda name: _matches(pattern, getattr(shared, name)))
+    return tuple(found)
 
 
-def _claims(part: Opening | HardwareSet, matches: Callable[[str], Iterable[re.Match[str]]]) -> tuple[Claim, ...]:
-    texts = ((name, getattr(part, name)) for name in ("title", "note", "sequence"))
-    return tuple(Claim(m, part.at(name)) for name, text in texts if isinstance(text, str) for m in matches(text))
+def _claims(part: Opening | HardwareSet, matches: Callable[[str], Iterable[re.Match[str]]]) -> list[Claim]:
+    return [Claim(match, part.at(name)) for name in ("title", "note", "sequence") for match in matches(name)]
 
 
 @lru_cache(maxsize=4096)
-def _matches(pattern: re.Pattern[str], text: str) -> tuple[re.Match[str], ...]:
+def _matches(pattern: re.Pattern[str], text: object) -> tuple[re.Match[str], ...]:
     """The matches in a text that many openings share."""
-    return tuple(pattern.finditer(text))
+    return tuple(pattern.finditer(text)) if isinstance(text, str) else ()
