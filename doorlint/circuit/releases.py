@@ -146,14 +146,26 @@ class Paths:
 
 def switched_coils(wiring: Wiring) -> tuple[SwitchedCoil, ...]:
     """Every coil of the spec with what can interrupt it."""
-    behind = {contact.identity: _alike(contact.feeds) for contact in wiring.contacts}
-    behind |= {output.identity: _alike(output.feeds) for output in wiring.outputs}
+    feeds = {contact.identity: contact.feeds for contact in wiring.contacts}
+    behind = _Behind({**feeds, **{output.identity: output.feeds for output in wiring.outputs}})
     return tuple(
         SwitchedCoil(feed, feed.coil, tuple(_openers(feed, behind))) for feed in wiring.feeds if feed.coil is not None
     )
 
 
-def _openers(feed: Feed, behind: Mapping[str, tuple[Alike, ...]]) -> Iterator[Opener]:
+class _Behind(dict[str, tuple[Alike, ...]]):
+    """The coils behind a contact or output, counted when they are first asked for."""
+
+    def __init__(self, feeds: Mapping[str, tuple[Feed, ...]]) -> None:
+        super().__init__()
+        self.feeds = feeds
+
+    def __missing__(self, identity: str) -> tuple[Alike, ...]:
+        found = self[identity] = _alike(self.feeds[identity])
+        return found
+
+
+def _openers(feed: Feed, behind: _Behind) -> Iterator[Opener]:
     terminal: Terminal = feed.terminal
     if terminal.output.switch in ("relay", "solid_state"):
         name = terminal.identity

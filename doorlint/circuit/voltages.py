@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import product
 from math import inf
 
@@ -328,17 +329,16 @@ class Voltages(SetOnce):
 
     spec: Spec
     wiring: Wiring
-    _units: dict[str, Unit] = field(default_factory=dict)
     _lines: dict[str, Line | Undecided] = field(default_factory=dict)
     _solved: dict[tuple[str, _State], LoadVoltage | Undecided] = field(default_factory=dict)
     _problems: Problems = field(default_factory=dict)
     _posed: dict[tuple[str, _State], Problem] = field(default_factory=dict)
     _states: dict[tuple[str, str], _State] = field(default_factory=dict)
 
-    def __post_init__(self) -> None:
-        for unit in units(self.wiring):
-            for feed in unit.feeds:
-                self._units[key_of(feed)] = unit
+    @cached_property
+    def _units(self) -> dict[str, Unit]:
+        """The unit of each feed."""
+        return {key_of(feed): unit for unit in units(self.wiring) for feed in unit.feeds}
 
     @property
     def problems(self) -> Problems:

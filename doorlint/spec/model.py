@@ -142,7 +142,7 @@ class Inputs(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Output(Part):
+class Output(ReadLater):
     """A powered output. `through` names the input whose voltage it passes on; without it the output has its
     own `voltage` (a converter)."""
 
@@ -312,7 +312,7 @@ class Battery(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PowerSource(Part):
+class PowerSource(ReadLater):
     """Where power comes from: a PoE switch, an injector, a supply, a UPS, the mains. `id` is its key."""
 
     id: str

@@ -33,6 +33,7 @@ from .model import (
 )
 
 P = TypeVar("P", bound=Part)
+L = TypeVar("L", bound=ReadLater)
 
 _LONGEST_SHOWN = 60
 """Characters of a name that a message repeats."""
@@ -60,11 +61,15 @@ class Node:
 
 @dataclass(slots=True)
 class _Report:
-    """Collects the findings of one reading, each place once: a set's fault shows in every opening that uses it."""
+    """Collects the findings of one reading, each place once: a set's fault shows in every opening that uses it.
+
+    fine: the parts, keys and values that were read and gave no finding.
+    """
 
     faulty: frozenset[Place] = frozenset()
     findings: list[Outcome] = field(default_factory=list)
     seen: set[tuple[str, Place]] = field(default_factory=set)
+    fine: set[tuple[type[Part], str, object]] = field(default_factory=set)
 
     def add(self, rule: str, text: str, place: Place, subject: str, related: tuple[Related, ...] = ()) -> None:
         if (rule, place) not in self.seen:
@@ -94,6 +99,10 @@ def _readers_of(cls: Any) -> tuple[tuple[str, str, Reader], ...]:
 def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
     """One field's value; UNKNOWN where it cannot be read."""
     value = node.value
+    if reader.of is Exposure and not isinstance(value, dict):
+        usable = isinstance(value, str) and value != "unknown" and node.place not in report.faulty
+        word = value if usable else UNKNOWN
+        return Exposure(place=node.place, shorthand=True, unsecured=word, secured=word)
     if report.faulty and node.place in report.faulty and not isinstance(value, dict):
         return nothing() if reader.what == "parts" else UNKNOWN
     if reader.what == "part":
@@ -147,12 +156,82 @@ def _parsed(text: str, what: str, dimension: str) -> Any:
 
 def _part(cls: type[P], node: Node, report: _Report, subject: str, **more: Any) -> P:
     """Build one part. Keys that the model does not know are the schema's to report."""
+    if issubclass(cls, ReadLater):
+        return _part_later(cls, node, report, subject, **more)
     values: dict[str, Any] = {}
     written = node.value if isinstance(node.value, dict) else {}
     for key, name, reader in _readers(cls):
         if key in written and name not in more:
             values[name] = _value(Node(written[key], node.place.child(key)), reader, report, subject)
     return cls(place=node.place, **values, **more)
+
+
+def _part_later(cls: type[L], node: Node, report: _Report, subject: str, **more: Any) -> L:
+    """Build a part of which only what may give a finding is read now."""
+    made = read_later(cls, node.place, _Fields(cls, node, report, subject), **more)
+    by_key = _by_key(cls)
+    for key, value in node.value.items() if isinstance(node.value, dict) else ():
+        if key in by_key and by_key[key][0] not in more:
+            name, reader = by_key[key]
+            if reader.what not in _READ_IN_SILENCE:
+                _look(made, key, name, value, report)
+    return made
+
+
+_READ_IN_SILENCE = ("word", "words", "flag", "number")
+"""What is read without a finding, whatever it says."""
+
+
+def _look(part: ReadLater, key: str, name: str, value: Any, report: _Report) -> None:
+    """Read a field now, for the findings that it may give, unless the same was read before and gave none."""
+    mark = (type(part), key, value if isinstance(value, str) else id(value))  # the documents keep their values
+    if mark not in report.fine:
+        before = len(report.findings)
+        getattr(part, name)
+        if len(report.findings) == before and not report.faulty:
+            report.fine.add(mark)
+
+
+@dataclass(frozen=True, slots=True)
+class _Fields:
+    """Reads the fields of a part."""
+
+    cls: type[ReadLater]
+    node: Node
+    report: _Report
+    subject: str
+
+    def __call__(self, name: str) -> Mapping[str, Any]:
+        """One field."""
+        found = _by_field(self.cls).get(name)
+        child = self.node.get(found[0]) if found is not None else None
+        if found is None or child is None:
+            return {}
+        return {name: _value(child, found[1], self.report, self.subject)}
+
+
+def _by_key(cls: type[ReadLater]) -> Mapping[str, tuple[str, Reader]]:
+    """(field, reader) by YAML key."""
+    hashable: Any = cls
+    found: Mapping[str, tuple[str, Reader]] = _by_key_of(hashable)
+    return found
+
+
+@cache
+def _by_key_of(cls: Any) -> Mapping[str, tuple[str, Reader]]:
+    return {key: (name, reader) for key, name, reader in _readers(cls)}
+
+
+def _by_field(cls: type[ReadLater]) -> Mapping[str, tuple[str, Reader]]:
+    """(YAML key, reader) by field."""
+    hashable: Any = cls
+    found: Mapping[str, tuple[str, Reader]] = _by_field_of(hashable)
+    return found
+
+
+@cache
+def _by_field_of(cls: Any) -> Mapping[str, tuple[str, Reader]]:
+    return {name: (key, reader) for key, name, reader in _readers(cls)}
 
 
 def _entry(cls: type[P], node: Node, report: _Report, subject: str) -> P:
@@ -281,10 +360,6 @@ _KEYS_OF_ITEMS: Mapping[str, str] = {
     "suppression_unknown": "suppression",
 }
 """For each field of an item the key that it is read from."""
-_OPENING_READERS: Mapping[str, tuple[str, Reader]] = {key: (name, reader) for key, name, reader in _readers(Opening)}
-_OPENING_KEYS: Mapping[str, str] = {name: key for key, (name, _) in _OPENING_READERS.items()}
-_READ_IN_SILENCE = ("word", "words", "flag", "number")
-"""What is read without a finding, whatever it says."""
 _SHEETS = ("product", "cable")
 """Words of an item that lead to a sheet, which may not be there."""
 
@@ -310,69 +385,30 @@ class _OwnItem:
         return self.of_set.values.get(key, {}) if self.of_set is not None else {}
 
 
-@dataclass(frozen=True, slots=True)
-class _OwnFields:
-    """Reads the fields of an opening."""
-
-    reader: OpeningReader
-    key: str
-    node: Node
-
-    def __call__(self, name: str) -> Mapping[str, Any]:
-        """One field."""
-        key = _OPENING_KEYS.get(name, "")
-        child = self.node.get(key)
-        if child is None:
-            return {}
-        report = self.reader.report
-        if name == "exposure" and not isinstance(child.value, dict):
-            usable = isinstance(child.value, str) and child.value != "unknown" and child.place not in report.faulty
-            word = child.value if usable else UNKNOWN
-            return {name: Exposure(place=child.place, shorthand=True, unsecured=word, secured=word)}
-        return {name: _value(child, _OPENING_READERS[key][1], report, self.key)}
-
-
 @dataclass(slots=True)
 class OpeningReader:
     """Builds openings: hardware set, what the opening overrides, and the sheets that the items refer to.
 
-    Fields are read when they are first asked for. What may give a finding is read at once, if it was not met before:
-    `fine` holds the keys and values that give none.
+    Fields are read when they are first asked for; what may give a finding is read at once, if it was not met before.
     """
 
     products: Mapping[str, Product]
     cables: Mapping[str, Cable]
     sets: Mapping[str, Node]
     report: _Report = field(default_factory=_Report)
-    fine: set[tuple[str, str, object]] = field(default_factory=set)
     _in_sets: dict[str, dict[str, _SetItem | None]] = field(default_factory=dict)
 
     def read(
         self, key: str, value: Any, place: Place, faulty: frozenset[Place]
     ) -> tuple[Opening, tuple[Outcome, ...]]:
         """An opening by itself and the findings made on the way."""
-        apart = replace(self, report=_Report(faulty), fine=set(), _in_sets={})
+        apart = replace(self, report=_Report(faulty), _in_sets={})
         return apart.opening(key, Node(value, place)), tuple(apart.report.findings)
 
     def opening(self, key: str, node: Node) -> Opening:
         """An opening with its items."""
         items = {name: self._item(key, name, own, shared) for name, own, shared in self._items(key, node)}
-        made = read_later(Opening, node.place, _OwnFields(self, key, node), id=key, items=frozen(items))
-        for name, value in node.value.items() if isinstance(node.value, dict) else ():
-            if name in _OPENING_READERS:
-                field_name, reader = _OPENING_READERS[name]
-                if reader.what not in _READ_IN_SILENCE:
-                    self._look("", made, name, field_name, value)
-        return made
-
-    def _look(self, what: str, part: ReadLater, key: str, name: str, value: Any) -> None:
-        """Read a field now, for the findings that it may give, unless the same was read before and gave none."""
-        mark = (what, key, value if isinstance(value, str) else id(value))  # the documents keep their values
-        if mark not in self.fine:
-            before = len(self.report.findings)
-            getattr(part, name)
-            if len(self.report.findings) == before and not self.report.faulty:
-                self.fine.add(mark)
+        return _part_later(Opening, node, self.report, key, id=key, items=frozen(items))
 
     def _items(self, key: str, node: Node) -> Iterator[tuple[str, Node | None, _SetItem | None]]:
         """(item, its node in the opening, the set's item), in the set's order and then the opening's."""
@@ -419,7 +455,7 @@ class OpeningReader:
         made = read_later(Item, own.place, unread, name=name, opening=opening)
         for key, value in entries.items():
             if key in _ITEM_READERS and (key in _SHEETS or _ITEM_READERS[key][1].what not in _READ_IN_SILENCE):
-                self._look("item", made, key, _ITEM_READERS[key][0], value)
+                _look(made, key, _ITEM_READERS[key][0], value, self.report)
         return made
 
     def fields_of(self, key: str, node: Node, subject: str) -> Mapping[str, Any]:

@@ -11,14 +11,16 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import cached_property
 from typing import Any, Final, TypeVar
 
+from ..circuit.demand import key_of
 from ..circuit.feeds import Feed, LoadedContact, LoadedOutput, Wiring, trace
 from ..circuit.lines import Line
 from ..circuit.poe_links import PoeLink, PoeLinks, poe_links
 from ..circuit.releases import SwitchedCoil, switched_coils
 from ..circuit.supplies import Supplies
-from ..circuit.voltages import LoadVoltage, Voltages
+from ..circuit.voltages import LoadVoltage, Unit, Voltages, units
 from ..context import Context
 from ..outcome import Place
 from ..spec.fields import ReadLater, Undecided, read_again
@@ -165,6 +167,12 @@ class _LocalVoltages(Voltages):
     """The voltages of a stand-in. A unit's voltages depend on the lengths of all that shares its conductors."""
 
     asking: Asking
+
+    @cached_property
+    def _units(self) -> dict[str, Unit]:
+        """Of the feeds that are here; what shares their conductors is of the same opening."""
+        with self.asking.noted(forget=True):
+            return {key_of(feed): unit for unit in units(self.wiring) for feed in unit.feeds}
 
     def line(self, feed: Feed) -> Line:
         """The line of a feed."""
