@@ -15,7 +15,7 @@ from ..outcome import Outcome, Place, Related
 from ..quantity import Band
 from ..spec.fields import UNKNOWN, Maybe
 from ..spec.frozen import frozen
-from ..spec.model import Coil, Contact, Input, Inputs, Item, Opening, Output, PowerSource, Spec
+from ..spec.model import Coil, Contact, Input, Inputs, Item, Opening, Output, PowerSource, Product, Spec
 from ..spec.read import chosen_coil
 
 Owner = Item | PowerSource
@@ -112,6 +112,9 @@ class Feed:
     @property
     def sources(self) -> tuple[PowerSource, ...]:
         """Every power source that the feed can draw on (more than one where a device on the way has two feeds)."""
+        owner = self.terminal.owner
+        if isinstance(owner, PowerSource):
+            return (owner,)
         return tuple({source.id: source for source in _sources(self.terminal)}.values())
 
 
@@ -193,12 +196,13 @@ def trace(spec: Spec) -> Wiring:
     feeds: list[Feed] = []
     unfed: list[Item] = []
     mains = _sources_terminals(spec)
+    inputs = _InputsOf()
     for opening in spec.openings.values():
-        tracing = _Tracing(spec, opening, mains, findings)
+        tracing = _Tracing(spec, opening, mains, findings, inputs)
         for item in opening.items.values():
             found = tracing.feeds_of(item.name)
             feeds.extend(found)
-            if not found and ports(item):
+            if not found and _ports(item, inputs):
                 unfed.append(item)
     by_item: dict[str, list[Feed]] = {}
     outputs: dict[str, list[Feed]] = {}
@@ -207,11 +211,13 @@ def trace(spec: Spec) -> Wiring:
     uses: dict[str, ContactUse] = {}
     for feed in feeds:
         by_item.setdefault(feed.identity, []).append(feed)
-        outputs.setdefault(feed.terminal.identity, []).append(feed)
-        terminals.setdefault(feed.terminal.identity, feed.terminal)
+        terminal = feed.terminal.identity
+        outputs.setdefault(terminal, []).append(feed)
+        terminals.setdefault(terminal, feed.terminal)
         for use in feed.contacts:
-            contacts.setdefault(use.identity, []).append(feed)
-            uses.setdefault(use.identity, use)
+            contact = use.identity
+            contacts.setdefault(contact, []).append(feed)
+            uses.setdefault(contact, use)
     findings.extend(_source_findings(spec))
     unique = {(f.rule, f.place, f.message): f for f in findings}
     loaded = tuple(LoadedOutput(terminals[name], tuple(fed)) for name, fed in outputs.items())
@@ -232,13 +238,29 @@ def trace(spec: Spec) -> Wiring:
 
 def ports(item: Item) -> dict[str, Coil | Input]:
     """The power inputs of an item by name: coil, poe, dc, ac."""
-    found: dict[str, Coil | Input] = {}
-    sheet = item.sheet
-    if sheet is None:
+    return _ports(item, _InputsOf())
+
+
+class _InputsOf(dict[int, dict[str, Input]]):
+    """The inputs of each sheet by its id, looked up once for all items that have it."""
+
+    def of(self, sheet: Product) -> dict[str, Input]:
+        found = self.get(id(sheet))
+        if found is None:
+            found = self[id(sheet)] = _inputs(sheet)
         return found
+
+
+def _ports(item: Item, inputs: _InputsOf) -> dict[str, Coil | Input]:
+    if item.sheet is None:
+        return {}
     coil = chosen_coil(item)
-    if coil is not None:
-        found["coil"] = coil
+    of_sheet = inputs.of(item.sheet)
+    return {**of_sheet} if coil is None else {"coil": coil, **of_sheet}
+
+
+def _inputs(sheet: Product) -> dict[str, Input]:
+    found: dict[str, Input] = {}
     if isinstance(sheet.inputs, Inputs):
         for name in ("poe", "dc", "ac"):
             load = getattr(sheet.inputs, name)
@@ -317,6 +339,7 @@ class _Tracing:
     opening: Opening
     sources: Mapping[str, Mapping[str, Terminal]]
     findings: list[Outcome]
+    inputs: _InputsOf
     done: dict[str, tuple[Feed, ...]] = field(default_factory=dict)
     under_way: list[str] = field(default_factory=list)
 
@@ -426,7 +449,7 @@ class _Tracing:
         return Terminal(owner, output, found, supply, voltage, upstream, passed)
 
     def _load(self, item: Item, terminal: Terminal, place: Place) -> tuple[str, Coil | Input] | None:
-        found = ports(item)
+        found = _ports(item, self.inputs)
         if not found:
             return None  # no data on its inputs: the rule on unfed or undescribed devices tells
         if isinstance(item.input, str) and item.input in found:
