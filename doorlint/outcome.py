@@ -11,6 +11,8 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Any, Literal
 
+from .quantity import show
+
 
 class Kind(StrEnum):
     """What became of one requirement for one subject."""
@@ -61,7 +63,7 @@ class Place(_Plain):
 
     def child(self, key: str | int) -> Place:
         """The place of the value under `key`."""
-        escaped = str(key)
+        escaped = key if isinstance(key, str) else str(key)
         if "~" in escaped or "/" in escaped:
             escaped = escaped.replace("~", "~0").replace("/", "~1")
         return Place(self.file, f"{self.pointer}/{escaped}")
@@ -122,8 +124,6 @@ class Measure(_Plain):
     dimension: str
 
     def __str__(self) -> str:
-        from .quantity import show
-
         return show(self.value, self.dimension)
 
 

@@ -10,7 +10,8 @@ All of it is asked of the context in a way that costs nothing where the spec has
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from operator import attrgetter
+from typing import Any, Final
 
 from .circuit.feeds import Feed, LoadedContact, LoadedOutput, Terminal, ports
 from .circuit.poe_links import PoeLink, PoeSource
@@ -190,8 +191,11 @@ def _anywhere(context: Context) -> Sequence[Item]:
     return found
 
 
+_WIRING: Final = attrgetter("product", "fed_from", "switched_by", "released_by")
+
+
 def _unwired(item: Item) -> bool:
-    return any(_unknown(item, field) for field in ("product", "fed_from", "switched_by", "released_by"))
+    return any(map(_is_unknown, _WIRING(item)))
 
 
 def _on(item: Item, terminals: Iterable[Outputs], context: Context) -> Iterator[Undecided]:
@@ -245,7 +249,10 @@ def _may_draw(item: Item) -> bool:
 
 
 def _unknown(part: Part, field: str) -> bool:
-    value = getattr(part, field, None)
+    return _is_unknown(getattr(part, field, None))
+
+
+def _is_unknown(value: object) -> bool:
     return value is UNKNOWN or (isinstance(value, tuple) and "unknown" in value)
 
 
