@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
 from doorlint.rulebook import Rule
-from doorlint.spec.model import HardwareSet
+from doorlint.spec.model import HardwareSet, Opening
 
 RULE = Rule(
     "consistency/set-not-used",
@@ -24,9 +24,17 @@ RULE = Rule(
 
 
 def check(hardware_set: HardwareSet, context: Context) -> Iterator[Verdict]:
-    users = [opening for opening in context.spec.openings.values() if opening.set == hardware_set.id]
+    by_set = context.once("openings by set", lambda: _by_set(context))
+    users = by_set.get(hardware_set.id, [])
     if users:
         related = tuple(Related(opening.at("set"), opening.id) for opening in users[:3])
         yield ok(f"{hardware_set.id} is used by {len(users)}", hardware_set.place.key, related=related)
     else:
         yield failed(f"no opening uses {hardware_set.id}", hardware_set.place.key)
+
+
+def _by_set(context: Context) -> dict[object, list[Opening]]:
+    found: dict[object, list[Opening]] = {}
+    for opening in context.spec.openings.values():
+        found.setdefault(opening.set, []).append(opening)
+    return found
