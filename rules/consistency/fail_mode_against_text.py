@@ -10,7 +10,7 @@ from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_appl
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Opening
 
-from ..failure.doors import locks_of
+from ..failure.doors import has_lock
 from .texts import claims
 
 FAIL_MODE = re.compile(r"\bfail[- ]?(?P<mode>safe|secure)\b", re.IGNORECASE)
@@ -20,7 +20,7 @@ RULE = Rule(
     title="What the text says about the fail mode is not so in the data",
     level=Level.WARNING,
     over=Opening,
-    applies=lambda opening: bool(locks_of(opening)),
+    applies=has_lock,
     scope="openings with an electric lock",
     basis=(Practice("schedule, set, sequence and data say the same; where they differ, the site chooses"),),
     why="The set says fail-safe, the strike is fail-secure, and the fitter follows the set.",

@@ -11,7 +11,7 @@ from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_appl
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Opening
 
-from ..failure.doors import locks_of
+from ..failure.doors import has_lock, locks_of
 from .texts import claims
 
 KINDS = {
@@ -30,7 +30,7 @@ RULE = Rule(
     title="The text names a kind of lock that the opening does not have",
     level=Level.WARNING,
     over=Opening,
-    applies=lambda opening: bool(locks_of(opening)),
+    applies=has_lock,
     scope="openings with an electric lock",
     basis=(Practice("schedule, set, sequence and data say the same; where they differ, the site chooses"),),
     why="The set was written for a strike; the opening has a magnet and keeps the set's title and wiring.",

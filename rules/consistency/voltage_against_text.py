@@ -13,7 +13,7 @@ from doorlint.spec import Undecided
 from doorlint.spec.model import Inputs, Item, Opening
 from doorlint.spec.read import chosen_coil
 
-from ..failure.doors import locks_of
+from ..failure.doors import has_lock, locks_of
 from .texts import claims
 
 VOLTAGE = re.compile(r"\b(?P<volts>12|24|48)\s?(V|volts?|VDC|VAC)\b", re.IGNORECASE)
@@ -23,7 +23,7 @@ RULE = Rule(
     title="What the text says about the voltage is not so in the data",
     level=Level.WARNING,
     over=Opening,
-    applies=lambda opening: bool(locks_of(opening)),
+    applies=has_lock,
     scope="openings with an electric lock",
     basis=(Practice("schedule, set, sequence and data say the same; where they differ, the site chooses"),),
     why="The riser says 12 V, the sheet 24 V; the supply is ordered by the riser.",

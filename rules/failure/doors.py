@@ -20,12 +20,17 @@ WORN = "A state computed from the spec replaces neither a test of the finished d
 
 def is_lock(item: Item) -> bool:
     """Whether an item is an electric lock."""
-    return kind_of(item) in LOCK_KINDS
+    return item.sheet is not None and item.sheet.kind in LOCK_KINDS
 
 
 def locks_of(opening: Opening) -> tuple[Item, ...]:
     """The electric locks of an opening."""
     return tuple(item for item in opening.items.values() if is_lock(item))
+
+
+def has_lock(opening: Opening) -> bool:
+    """Whether an opening has an electric lock."""
+    return any(map(is_lock, opening.items.values()))
 
 
 def lock_place(opening: Opening) -> Place:
