@@ -27,6 +27,8 @@ LOCKS: Final = (
 )
 """Kinds of product that fasten a door."""
 
+_LOCKS: Final = frozenset(LOCKS)
+
 MAGNETS: Final = ("electromagnetic_lock", "hold_open_magnet")
 """Kinds with a fixed coil and no moving core: they have no peak above their holding current."""
 
@@ -51,7 +53,7 @@ def kind_of(item: Item) -> str:
 
 def is_lock(feed: Feed) -> bool:
     """Whether a feed drives a lock."""
-    return kind_of(feed.item) in LOCKS
+    return kind_of(feed.item) in _LOCKS
 
 
 def peak_of(feed: Feed) -> Fraction:

@@ -37,6 +37,8 @@ Time = tuple[Fraction, Place | None]
 _SECONDS_PER_H: Final = 3600
 _MILD_C: Final = 20.0
 _COLDEST_C: Final = -20.0
+_LEAD_ACID_FACTOR: Final = Fraction(CHARGE_FACTOR).limit_denominator(100)
+_BROUGHT_BACK: Final = Fraction(RECHARGE_FRACTION).limit_denominator(100)
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,13 +222,12 @@ def charge_current(battery: Battery, capacity_c: Fraction | None = None) -> tupl
     """The charging current that brings back 80 % of a battery within 24 h, A, with its working; for another
     capacity, C, than the battery has where one is given."""
     capacity = known(battery, "capacity", Quantity).value if capacity_c is None else capacity_c
-    factor = Fraction(CHARGE_FACTOR).limit_denominator(100) if battery.chemistry == "lead_acid" else Fraction(1)
-    fraction = Fraction(RECHARGE_FRACTION).limit_denominator(100)
-    value = factor * fraction * capacity / Fraction(RECHARGE_TIME_S)
+    factor = _LEAD_ACID_FACTOR if battery.chemistry == "lead_acid" else Fraction(1)
+    value = factor * _BROUGHT_BACK * capacity / Fraction(RECHARGE_TIME_S)
     terms = (
         Term("capacity", str(Measure(capacity, "charge")), battery.at("capacity")),
         Term("charge factor", f"{float(factor):g}"),
-        Term("share brought back", f"{float(fraction) * 100:g} %"),
+        Term("share brought back", f"{float(_BROUGHT_BACK) * 100:g} %"),
         Term("time", str(Measure(Fraction(RECHARGE_TIME_S), "time"))),
     )
     step = Step(

@@ -122,11 +122,12 @@ class Supplies(SetOnce):
     spec: Spec
     wiring: Wiring
     _outputs: dict[str, tuple[LoadedOutput, ...]] = field(default_factory=dict)
+    _feeds: dict[str, tuple[Feed, ...]] = field(default_factory=dict)
     _kept: dict[tuple[str, str], Any] = field(default_factory=dict)
     _reached: dict[str, tuple[Feed, ...]] = field(default_factory=dict)
     _fed: dict[str, list[PowerSource]] | None = None
     _alike: dict[tuple[object, ...], tuple[Any, ...]] = field(default_factory=dict)
-    _volts: dict[int, tuple[Fraction | None, Band]] = field(default_factory=dict)
+    _volts: dict[int, tuple[tuple[int, int] | None, Band]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         found: dict[str, list[LoadedOutput]] = {}
@@ -134,6 +135,7 @@ class Supplies(SetOnce):
             if isinstance(output.terminal.owner, PowerSource):
                 found.setdefault(output.terminal.owner.id, []).append(output)
         self._outputs = {name: tuple(outputs) for name, outputs in found.items()}
+        self._feeds = {name: tuple(f for output in outputs for f in output.feeds) for name, outputs in found.items()}
 
     def outputs(self, source: PowerSource) -> tuple[LoadedOutput, ...]:
         """The loaded outputs of a source."""
@@ -141,7 +143,7 @@ class Supplies(SetOnce):
 
     def feeds(self, source: PowerSource) -> tuple[Feed, ...]:
         """What hangs on the source's outputs themselves."""
-        return tuple(feed for output in self.outputs(source) for feed in output.feeds)
+        return self._feeds.get(source.id, ())
 
     def reached(self, source: PowerSource) -> tuple[Feed, ...]:
         """What draws on the source, through other devices and sources too."""
@@ -217,25 +219,26 @@ class Supplies(SetOnce):
         volts = self._nominal(feed.terminal)
         if volts is None:
             return compute(feed)
-        key = (what, id(load), id(sheet), feed.item.fail, volts.numerator, volts.denominator, *more)
+        key = (what, id(load), id(sheet), feed.item.fail, volts, *more)
         found = self._alike.get(key)
         if found is None:
             # with the parts themselves, so that no other comes to have their id
             found = self._alike[key] = (compute(feed), load, sheet)
         return found[0]  # type: ignore[no-any-return]
 
-    def _nominal(self, terminal: Terminal) -> Fraction | None:
-        """The nominal voltage that a terminal states, V; None where it states none, or one that reaches down to 0."""
+    def _nominal(self, terminal: Terminal) -> tuple[int, int] | None:
+        """The nominal voltage that a terminal states, V, as a ratio of whole numbers; None where it states none, or one
+        that reaches down to 0."""
         band = terminal.voltage
         if not isinstance(band, Band):
             return None
         found = self._volts.get(id(band))
         if found is None:
-            found = self._volts[id(band)] = (nominal(band) if band.low > 0 else None, band)
+            found = self._volts[id(band)] = (nominal(band).as_integer_ratio() if band.low > 0 else None, band)
         return found[0]
 
     def _steady(self, source: PowerSource) -> Total:
-        drawn = [(feed, steady(feed, self.wiring)) for feed in self.feeds(source)]
+        drawn = [(feed, self._drawn(feed)) for feed in self.feeds(source)]
         terms = [_term(feed, current) for feed, current in drawn]
         total = added(current for _, current in drawn)
         for fed in self.fed_sources(source):
@@ -244,6 +247,12 @@ class Supplies(SetOnce):
             terms.append(Term(fed.id, _current(current), fed.at("input_power")))
         formula = "sum of the steady currents of all loads"
         return Total(total, Step("steady load", formula, Measure(total, "current"), tuple(terms)))
+
+    def _drawn(self, feed: Feed) -> Fraction:
+        """The steady current of a feed, A; that of a device with nothing on its outputs is its own."""
+        if isinstance(feed.load, Input) and outputs_of(feed.item, self.wiring):
+            return steady(feed, self.wiring)
+        return self._shared("own", feed, own_current)
 
     def taken_power(self, source: PowerSource) -> Fraction:
         """The power that a source takes from its feeder, W: as stated, or from its load, charging and efficiency.
@@ -374,16 +383,13 @@ class Supplies(SetOnce):
     def _exact(self, source: PowerSource) -> bool:
         """Whether it is known what all below a source draw at rest, in a schedule and after it: both bounds are one."""
         try:
-            return all(rest.sure for feed in self._below(source) for rest in self._rests(feed))
+            return not self.rest_doubts(source) and all(
+                self._rest(feed, feed.item.unlock_schedule.value).sure
+                for feed in self._below(source)
+                if isinstance(feed.item.unlock_schedule, Quantity)
+            )
         except Undecided:
             return False
-
-    def _rests(self, feed: Feed) -> Iterator[Rest]:
-        """What a device itself draws at rest: at the start, and once no schedule keeps it unlocked any more."""
-        yield self._rest(feed)
-        schedule = feed.item.unlock_schedule
-        if isinstance(schedule, Quantity):
-            yield self._rest(feed, schedule.value)
 
     def _profile(self, source: PowerSource, bound: Bound) -> Profile:
         feeds = self.feeds(source)
