@@ -381,13 +381,9 @@ class Supplies(SetOnce):
         return self._keep(f"profile {bound}", source, lambda each: self._profile(each, bound))
 
     def _exact(self, source: PowerSource) -> bool:
-        """Whether it is known what all below a source draw at rest, in a schedule and after it: both bounds are one."""
+        """Whether it is known what all below a source draw at rest, so that both bounds are one."""
         try:
-            return not self.rest_doubts(source) and all(
-                self._rest(feed, feed.item.unlock_schedule.value).sure
-                for feed in self._below(source)
-                if isinstance(feed.item.unlock_schedule, Quantity)
-            )
+            return not self.rest_doubts(source)
         except Undecided:
             return False
 
@@ -416,14 +412,16 @@ class Supplies(SetOnce):
         return Profile(base, more, step)
 
     def rest_doubts(self, source: PowerSource) -> tuple[Doubt, ...]:
-        """Sheets below a source that state no current at rest, so that it is only known from either side."""
+        """Sheets below a source that state no current at rest, so that it is only known from either side: from the
+        start, or once no schedule keeps the lock unlocked any more."""
         return self._keep("doubts", source, self._rest_doubts)
 
     def _rest_doubts(self, source: PowerSource) -> tuple[Doubt, ...]:
         found = []
         for feed in self._below(source):
-            rest = self._rest(feed)
-            if not rest.sure:
+            schedule = feed.item.unlock_schedule
+            moments = (Fraction(0), schedule.value) if isinstance(schedule, Quantity) else (Fraction(0),)
+            if not all(self._rest(feed, moment).sure for moment in moments):
                 why = f"its sheet does not say what {feed.item.name} draws at rest"
                 found.append(Doubt("idle_power", feed.load.at("idle_power"), why))
         return tuple(found)
