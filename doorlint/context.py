@@ -19,6 +19,7 @@ from .events import FaultRow, Matrix, matrix, pairs, singles
 from .events.door import Door
 from .exposure import Exposed, exposed
 from .rulebook import Rule
+from .spec.fields import UNKNOWN
 from .spec.frozen import frozen
 from .spec.model import Cable, HardwareSet, Item, Opening, PowerSource, Product, Project, Spec, Waiver
 
@@ -112,6 +113,10 @@ class Context:
         """
         text = getattr(opening, field_name)
         return tuple(pattern.finditer(text)) if isinstance(text, str) else ()
+
+    def given_as_unknown(self, opening: Opening, field_name: str) -> bool:
+        """Whether a text of an opening is given as unknown, or cannot be read; for rules that ask with `matches`."""
+        return getattr(opening, field_name) is UNKNOWN
 
     def opening(self, item: Item) -> Opening:
         """The opening that an item belongs to."""

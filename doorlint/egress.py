@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -10,8 +10,8 @@ from .events.door import DELAYED, RELEASERS, STAFF, Door, kind_of
 from .events.states import once
 from .outcome import Place
 from .quantity import Quantity
-from .spec.fields import UNKNOWN, Undecided
-from .spec.model import Item, Occupancy, Opening
+from .spec.fields import UNKNOWN, Part, Undecided
+from .spec.model import Egress, Item, Occupancy, Opening
 
 if TYPE_CHECKING:
     from .context import Context
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, slots=True)
 class Arrangement:
     """kind: a word of `Opening.arrangement`, NONE_PERMITTED where egress is held electrically and no arrangement
-    is met, or None where the spec leaves it open (`open_because` names the fields). why: the reason in plain words.
-    holding: the items that hold the egress side electrically. releasing: the items that release it for an occupant or,
-    in controlled egress, for staff."""
+    is met, or None where the spec leaves it open (`open_because` names the fields, of which there is at least one).
+    why: the reason in plain words. holding: the items that hold the egress side electrically. releasing: the items that
+    release it for an occupant or, in controlled egress, for staff."""
 
     kind: str | None
     why: str
@@ -57,7 +57,22 @@ def classify(opening: Opening, context: Context) -> Arrangement:
     if not holding:
         return _free(door, gaps)
     kind, why, releasing = _held(door, holding, released)
-    return Arrangement(kind, why, tuple(holding), releasing, holding[0].place.key)
+    place = holding[0].place.key
+    if kind == NONE_PERMITTED and (doubts := once(_doubts(door, holding, released))):
+        why = f"{_names(holding)} holds the egress side electrically, and it is not known by what arrangement"
+        return Arrangement(None, why, tuple(holding), releasing, place, doubts)
+    return Arrangement(kind, why, tuple(holding), releasing, place)
+
+
+def undescribed(opening: Opening) -> Iterator[Undecided]:
+    """The entries of an opening of which the spec says that it is not known what device they are."""
+    if opening.set is UNKNOWN:
+        yield Undecided("set", opening.at("set"), stated=True)
+    for item in opening.items.values():
+        if item.product is UNKNOWN:
+            yield Undecided("product", item.at("product"), stated=True)
+        elif item.sheet is not None and item.sheet.kind is UNKNOWN:
+            yield Undecided("kind", item.sheet.at("kind"), stated=True)
 
 
 def _free(door: Door, gaps: list[Undecided]) -> Arrangement:
@@ -72,6 +87,8 @@ def _free(door: Door, gaps: list[Undecided]) -> Arrangement:
     stuck = [leaf for leaf in door.leaves if door.lets_out(leaf).value is False]
     if stuck and not door.locks:
         return Arrangement(NONE_PERMITTED, "the egress side is locked mechanically", (), (), place)
+    if unnamed := once(undescribed(door.opening)):
+        return Arrangement(None, "it is not known what each device is", (), (), place, unnamed)
     names = _names([item for leaf in door.leaves for item in (leaf.latchers or (*leaf.strikes, *leaf.holders))])
     if door.opening.stair is True and door.locks:
         why = f"the way into the stair is free by {names}; the stair side is locked by {_names(door.locks)}"
@@ -107,6 +124,34 @@ def _held(door: Door, holding: list[Item], released: tuple[Item, ...]) -> tuple[
     if staff and not released and _care(opening):
         return "controlled_egress", f"{held}; only staff release it, by {_names(staff)}", staff
     return NONE_PERMITTED, f"{held}, and {_lacking(released, staff)}", (*released, *staff)
+
+
+def _doubts(door: Door, holding: list[Item], released: tuple[Item, ...]) -> Iterator[Undecided]:
+    """What the spec does not tell, and what may be all that an arrangement lacks."""
+    opening = door.opening
+    yield from undescribed(opening)
+    for lock in holding:
+        if not door.feeds(lock):
+            yield door.feed_gap(lock)
+        yield from _said_unknown(lock, "released_by", "switched_by")
+    yield from _said_unknown(opening, "egress", "interlocked_with", "arrangement")
+    if isinstance(opening.egress, Egress):
+        yield from _said_unknown(opening.egress, "side", *(("delay",) if released else ()))
+    if released:
+        return
+    yield from _said_unknown(opening, "elevator_lobby", "clinical_need", "occupancy")
+    if isinstance(opening.occupancy, Occupancy):
+        yield from _said_unknown(opening.occupancy, "group")
+    for item in door.items:
+        if kind_of(item) in RELEASERS:
+            yield from _said_unknown(item, "signals")
+
+
+def _said_unknown(part: Part, *names: str) -> Iterator[Undecided]:
+    for name in names:
+        value = getattr(part, name)
+        if value is UNKNOWN or (isinstance(value, tuple) and "unknown" in value):
+            yield Undecided(name, part.at(name), stated=True)
 
 
 def _care(opening: Opening) -> bool:

@@ -16,6 +16,7 @@ from typing import Any, Final
 from .circuit.feeds import Feed, LoadedContact, LoadedOutput, Terminal, ports
 from .circuit.poe_links import PoeLink, PoeSource
 from .context import Context
+from .egress import undescribed
 from .spec.fields import UNKNOWN, Part, Undecided
 from .spec.model import Item, Opening, PowerSource, Project, Spec
 
@@ -55,6 +56,24 @@ def through(loaded: LoadedContact, context: Context) -> Gaps:
     return gaps
 
 
+def in_feed(item: Item, context: Context, depth: int = 0) -> Gaps:
+    """What may stand in the feed of an item besides the contacts that are known to: contacts of devices of which it is
+    not known what they are, and contacts that are given as unknown. depth: how many relays are looked through."""
+    others, gaps = context.opening(item).items, []
+    for field in ("released_by", "switched_by"):
+        if _unknown(item, field):
+            gaps.append(_gap(item, field))
+        for name in dict.fromkeys(written.partition(".")[0] for written in _stated(item, field)):
+            owner = others.get(name)
+            if owner is None:
+                continue
+            gaps += [gap for gap in devices(item, context) if _about(owner, gap)]
+            if depth and owner is not item:
+                gaps += [_gap(owner, "fed_from")] if _unknown(owner, "fed_from") else []
+                gaps += in_feed(owner, context, depth - 1)
+    return gaps
+
+
 def sharing(feed: Feed, context: Context) -> Gaps:
     """The devices of an opening that may draw their current through conductors of a feed."""
     shared = [(feed.item, None), *((one.owner, None) for one in feed.chain if isinstance(one.owner, Item))]
@@ -64,12 +83,12 @@ def sharing(feed: Feed, context: Context) -> Gaps:
 
 def devices(subject: Opening | Item | Feed | Any, context: Context) -> Gaps:
     """The entries of an opening of which it is not known what device they are."""
-    return list(_kinds(_opening(subject, context)))
+    return list(undescribed(_opening(subject, context)))
 
 
 def devices_of_all(_: Project, context: Context) -> Gaps:
     """The entries of all openings of which it is not known what device they are, or how they are wired."""
-    gaps = [gap for opening in context.spec.openings.values() for gap in _kinds(opening)]
+    gaps = [gap for opening in context.spec.openings.values() for gap in undescribed(opening)]
     for item in _anywhere(context):
         fields = ("fed_from", "switched_by", "released_by") if _may_draw(item) else ()
         gaps += [_gap(item, field) for field in fields if _unknown(item, field)]
@@ -95,6 +114,13 @@ def where_unknown(*paths: str) -> Incomplete:
         return list({gap.place: gap for gap in gaps}.values())
 
     return found
+
+
+def insist(gaps: Gaps) -> None:
+    """Raise the first gap, if there is one. For a finding that rests on there being no such device, or no other: where
+    there may be one, nothing is found yet."""
+    for gap in gaps:
+        raise gap
 
 
 def together(*each: Incomplete) -> Incomplete:
@@ -143,6 +169,11 @@ def on_buses(_: Project, context: Context) -> Gaps:
     return [_gap(item, "bus") for item in items if _unknown(item, "bus")]
 
 
+def _about(item: Item, gap: Undecided) -> bool:
+    """Whether a gap is about what device an item is."""
+    return gap.place in (item.at("product"), item.sheet.at("kind") if item.sheet is not None else None)
+
+
 def _outputs(counted: LoadedOutput | PowerSource | PoeSource | PoeLink | Item) -> Outputs:
     """The outputs of which the loads are counted."""
     if isinstance(counted, LoadedOutput):
@@ -157,16 +188,6 @@ def _opening(subject: Any, context: Context) -> Opening:
         return subject
     item = subject if isinstance(subject, Item) else getattr(subject, "item", None) or subject.feed.item
     return context.opening(item)
-
-
-def _kinds(opening: Opening) -> Iterator[Undecided]:
-    if opening.set is UNKNOWN:
-        yield Undecided("set", opening.at("set"), stated=True)
-    for item in opening.items.values():
-        if _unknown(item, "product"):
-            yield _gap(item, "product")
-        elif item.sheet is not None and item.sheet.kind is UNKNOWN:
-            yield Undecided("kind", item.sheet.at("kind"), stated=True)
 
 
 def _obscure(opening: Opening) -> Iterator[Item]:

@@ -241,7 +241,7 @@ def highest_source(feed: Feed) -> tuple[float, Term]:
 def drop_out(switched: SwitchedCoil) -> tuple[float, str, Place]:
     """The current below which the armature surely lets go, A; the ground; the place of the figure."""
     coil = switched.coil
-    if isinstance(coil.drop_out_current, Quantity):
+    if coil.drop_out_current is not None:
         return _above_zero(coil, "drop_out_current"), "drop-out current of the sheet", coil.at("drop_out_current")
     share = f"{PRACTICE_DROP_OUT_FRACTION:g} of the holding current (common practice)"
     return drop_out_current_a(_above_zero(coil, "current")), share, coil.at("current")
@@ -250,11 +250,11 @@ def drop_out(switched: SwitchedCoil) -> tuple[float, str, Place]:
 def letting_go(switched: SwitchedCoil) -> tuple[float, str, Place]:
     """The current below which the lock lets a person through, A; the ground; the place of the figure."""
     coil = switched.coil
-    if isinstance(coil.release_fraction, Quantity):
+    if coil.release_fraction is not None:
         fraction = _above_zero(coil, "release_fraction")
         rated = _above_zero(coil, "current")
         return fraction * rated, f"{fraction:.3g} of the holding current by its sheet", coil.at("release_fraction")
-    if isinstance(coil.drop_out_current, Quantity) or not is_magnet(switched.item):
+    if coil.drop_out_current is not None or not is_magnet(switched.item):
         return drop_out(switched)
     share = f"{MAGNET_RELEASE_FRACTION:.3g} of the holding current, 5 percent of the force (common practice)"
     return MAGNET_RELEASE_FRACTION * _above_zero(coil, "current"), share, coil.at("current")
@@ -301,6 +301,10 @@ def _across(feed: Feed, highest: float | None, found: list[Path], gaps: list[Und
         found.append(
             Path(f"the rectifier in {item.name}", "bridge", coil.at("rectifier"), BRIDGE_DROP_V, bridge.high_v)
         )
+    elif own and coil.rectifier is UNKNOWN:
+        gaps.append(Undecided("rectifier", coil.at("rectifier"), stated=True))
+    if item.suppression_unknown and not item.suppression:
+        gaps.append(Undecided("suppression", item.at("suppression"), stated=True))
     for fitted in item.suppression:
         try:
             found.append(_fitted(fitted, item, highest))
@@ -338,7 +342,7 @@ def _built_in(
     word = part.built_in_suppression
     place = part.at("built_in_suppression")
     if word is None or word is UNKNOWN or word == "yes":
-        if needed or word == "yes":
+        if needed or word is not None:
             gaps.append(Undecided("built_in_suppression", place, stated=word is not None))
     elif word != "none":
         found.append(_clamping(f"the {str(word).replace('_', ' ')} {label}", str(word), place, highest))

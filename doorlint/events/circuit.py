@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 
 from ..circuit.feeds import ContactUse, Feed, Terminal
@@ -13,6 +13,7 @@ from .door import (
     DELAYED,
     FIRE,
     LOCK_KINDS,
+    READERS,
     RELEASERS,
     SENSORS,
     STAFF,
@@ -278,7 +279,10 @@ class Circuit:
         live = self.on(owner) if powered(owner) else YES
         if live.value is False:
             return without.said(*live.why)
-        now = negate(idle).said(f"{owner.name} acts on {_label(use)}") if self.operated(owner) else idle
+        operated = self.operated(owner)
+        now = idle if operated.value is False else negate(idle).said(f"{owner.name} acts on {_label(use)}")
+        if operated.value is None:
+            now = either(now, idle, *operated.gaps)
         return now if live.value is True else _open_between(live, now, without)
 
     def _relay(self, relay: Item, use: ContactUse, without: Truth) -> Truth:
@@ -292,18 +296,20 @@ class Circuit:
             energised = Truth(relay.energised_at_rest is True)
         return energised if use.terminal == "no" or use.contact.form == "no" else negate(energised)
 
-    def operated(self, item: Item) -> bool:
+    def operated(self, item: Item) -> Truth:
         """Whether somebody, or the fire alarm, makes a device act."""
         kind, case = kind_of(item), self.case
         if item.name in case.mute:
-            return False
+            return NO
         if kind in FIRE:
-            return case.fire
-        if kind in RELEASERS:
-            return case.occupant and item.side != "unsecured"
-        if kind == STAFF:
-            return (case.staff and item.side != "unsecured") or (case.key and item.side == "unsecured")
-        return False
+            return YES if case.fire else NO
+        if kind not in RELEASERS and kind != STAFF:
+            return NO
+        inside, outside = (case.staff, case.key) if kind == STAFF else (case.occupant, False)
+        acts = outside if item.side == "unsecured" else inside
+        if item.side is UNKNOWN and inside is not outside:
+            return unknown(Undecided("side", item.at("side"), stated=True))
+        return YES if acts else NO
 
     # decisions
 
@@ -354,12 +360,28 @@ class Circuit:
             kind = kind_of(item)
             if kind in RELEASERS | {STAFF} and item.identity in case.forged:
                 causes.append(all_of((heard, self._let_out(load), YES.said(f"{item.name} is made to signal outside"))))
-            elif kind in RELEASERS | {STAFF} and self.operated(item):
+            elif kind in RELEASERS | {STAFF} and (operated := self.operated(item)).value is not False:
                 says = YES.said(f"{item.name} asks {decider.name} to release")
-                causes.append(all_of((heard, self.on(item), self._let_out(load), says)))
-            elif kind in FIRE and self.operated(item) and door.fail_mode(load) == "safe":
+                causes.append(all_of((heard, self.on(item), self._let_out(load), operated, says)))
+            elif kind in FIRE and self.operated(item).value and door.fail_mode(load) == "safe":
                 causes.append(all_of((heard, YES.said(f"{item.name} tells {decider.name} to release"))))
+        causes.extend(all_of((heard, unknown(gap))) for gap in self._perhaps_told(decider))
         return any_of(causes)
+
+    def _perhaps_told(self, decider: Item) -> Iterator[Undecided]:
+        """What keeps from knowing whether a device that is given as unknown, or that reports to an unknown place, tells
+        a decider to release."""
+        case = self.case
+        if not (case.occupant or case.staff or case.fire):
+            return
+        for item in self.door.items:
+            if item.name in case.mute:
+                continue
+            if item.product is UNKNOWN or (item.sheet is not None and item.sheet.kind is UNKNOWN):
+                if item.signals is UNKNOWN or item in self.door.reporting(decider):
+                    yield _unnamed(item)
+            elif item.signals is UNKNOWN and self.operated(item).value is not False:
+                yield Undecided("signals", item.at("signals"), stated=True)
 
     def _let_out(self, load: Item) -> Truth:
         """A request to exit releases a lock that holds people in; elsewhere it only keeps the door alarm quiet."""
@@ -379,7 +401,8 @@ class Circuit:
             *(door.readers(inside=True) if case.staff else ()),
         ]
         if not readers:
-            return NO.said("there is no reader on that side")
+            doubts = tuple(_perhaps_readers(door))
+            return unknown(*doubts) if doubts else NO.said("there is no reader on that side")
         conditions = [any_of(self.on(reader) for reader in readers), self.on(commander)]
         if case.network_lost:
             knows = YES.said(f"{commander.name} decides by its own list")
@@ -423,9 +446,24 @@ class Circuit:
         for item in self.door.items:
             kind = kind_of(item)
             delays = kind in RELEASERS and kind_of(lock) == DELAYED
-            if signals_to(item) == lock.name and self.operated(item) and not delays:
-                causes.append(all_of((self.on(item), YES.said(f"{item.name} tells {lock.name} to release"))))
+            if signals_to(item) == lock.name and not delays and (operated := self.operated(item)).value is not False:
+                causes.append(all_of((self.on(item), operated, YES.said(f"{item.name} tells {lock.name} to release"))))
         return any_of(causes)
+
+
+def _perhaps_readers(door: Door) -> Iterator[Undecided]:
+    """What keeps from knowing whether a device is a reader on one side, or on which side a reader is."""
+    for item in door.items:
+        if item.product is UNKNOWN or (item.sheet is not None and item.sheet.kind is UNKNOWN):
+            yield _unnamed(item)
+        elif item.side is UNKNOWN and kind_of(item) in READERS:
+            yield Undecided("side", item.at("side"), stated=True)
+
+
+def _unnamed(item: Item) -> Undecided:
+    if item.sheet is None:
+        return Undecided("product", item.at("product"), stated=item.product is not None)
+    return Undecided("kind", item.sheet.at("kind"), stated=item.sheet.kind is not None)
 
 
 def _unresolved(feed: Feed) -> tuple[Undecided, ...]:

@@ -95,8 +95,11 @@ class Likeness:
         item, name = asked
         if not item:
             key, search, pattern = name.partition(_SEARCHED)
+            if search:
+                return _found(pattern, self.entry.get(key, ABSENT))
+            key = name.removesuffix(UNREAD)
             value = self.entry.get(key, ABSENT)
-            return _found(pattern, value) if search else value
+            return value if key == name else value is not ABSENT and _text(value) is None
         return self.entry["items"][item].get(name, ABSENT) if item in self.entry.get("items", ()) else ABSENT
 
 
@@ -325,13 +328,25 @@ def searched(key: str, pattern: re.Pattern[str]) -> str:
     return f"{key}{_SEARCHED}{pattern.flags} {pattern.pattern}"
 
 
+UNREAD: Final = " ?"
+"""Follows the field where somebody asks whether it is given as unknown."""
+
+
+def _text(value: object) -> str | None:
+    """The text that a field is read as; None for one that is unknown."""
+    if value == "unknown" or isinstance(value, bool) or not isinstance(value, str | int | float):
+        return None
+    return str(value)
+
+
 def _found(pattern: str, value: object) -> object:
     """Whether a pattern is found in the text of a field, which numbers are too. What is no pattern equals nothing."""
-    if value == "unknown" or isinstance(value, bool) or not isinstance(value, str | int | float):
+    text = _text(value)
+    if text is None:
         return False
     flags, _, source = pattern.partition(" ")
     try:
-        return re.compile(source, int(flags)).search(str(value)) is not None
+        return re.compile(source, int(flags)).search(text) is not None
     except (ValueError, re.error):
         return object()
 

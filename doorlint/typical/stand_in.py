@@ -27,7 +27,7 @@ from ..spec.fields import ReadLater, Undecided, read_again
 from ..spec.frozen import FrozenDict, frozen, nothing
 from ..spec.model import Item, Opening, PowerSource, Spec
 from ..spec.read import OpeningReader, read_source
-from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, Drawn, Signed, file_sign, searched
+from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, UNREAD, Drawn, Signed, file_sign, searched
 from .world import World
 
 Asked = tuple[str, str]
@@ -245,6 +245,12 @@ class StandIn(Context):
         with self.asking.noted(forget=True):
             found = super().matches(opening, field_name, pattern)
         return super().matches(opening, field_name, pattern) if found else found
+
+    def given_as_unknown(self, opening: Opening, field_name: str) -> bool:
+        """So it is then for all openings of which it is."""
+        self.asking.note(("", f"{field_name.rstrip('_')}{UNREAD}"))
+        with self.asking.noted(forget=True):
+            return super().given_as_unknown(opening, field_name)
 
     def _once(self, what: str, opening: Opening, compute: Callable[[], Any]) -> Any:
         return self.asking.once(self._kept, (what, opening.id), compute)

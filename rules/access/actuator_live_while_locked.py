@@ -8,7 +8,7 @@ from doorlint.context import Context
 from doorlint.events.door import CONTROLLERS, kind_of, signals_to
 from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, Undecided, known
+from doorlint.spec import UNKNOWN, Item, known
 
 from .operators import bears_lock, operators
 
@@ -17,7 +17,7 @@ RULE = Rule(
     title="The outside actuator starts the operator while the door is locked",
     level=Level.ERROR,
     over=Item,
-    applies=lambda item: kind_of(item) == "actuator" and item.side in (None, "unsecured"),
+    applies=lambda item: kind_of(item) == "actuator" and item.side in (None, UNKNOWN, "unsecured"),
     scope="actuators of door operators on the unsecured side",
     basis=(
         Practice(
@@ -33,6 +33,8 @@ RULE = Rule(
 
 
 def check(plate: Item, context: Context) -> Iterator[Verdict]:
+    if plate.side is UNKNOWN:
+        known(plate, "side", str)
     found = operators(plate, context)
     if not found or not bears_lock(plate, context):
         yield not_applicable("the opening has no operator or no electric lock")
@@ -56,6 +58,6 @@ def _through(plate: Item, operator: Item, sources: tuple[str, ...], context: Con
     if by is not None and kind_of(by) in CONTROLLERS and by.name in sources:
         related = (Related(operator.at("actuated_by"), f"{by.name} starts {operator.name}"),)
         return ok(f"{plate.name} reports to {by.name}, which decides", plate.at("signals"), related=related)
-    if plate.signals is None:
-        raise Undecided("signals", plate.at("signals"), stated=False)
+    if plate.signals is None or plate.signals is UNKNOWN:
+        known(plate, "signals", str)
     return not_applicable(f"{plate.name} does not start {operator.name}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import MAGNETS, kind_of, signals_to
 from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, ok
@@ -41,6 +42,7 @@ def check(magnet: Item, context: Context) -> Iterator[Verdict]:
     items = context.opening(magnet).items.values()
     switches = [one for one in items if kind_of(one) == "door_position_switch"]
     if not switches:
+        uncounted.insist(uncounted.devices(magnet, context))
         yield failed(f"{magnet.name} is to lock once the leaf is closed, and nothing reports the position", at)
         return
     if not any(signals_to(one) for one in switches):

@@ -37,6 +37,7 @@ RULE = Rule(
 def check(operator: Item, context: Context) -> Iterator[Verdict]:
     latching = [(leaf, item) for leaf in leaves_of(operator, context) for item in leaf.latchers]
     if not latching:
+        uncounted.insist(uncounted.devices(operator, context))
         yield not_applicable(f"no latch is listed on the leaf that {operator.name} drives")
     retracts = {leaf.name for leaf, item in latching if kind_of(item) == RETRACTION}
     for leaf, item in latching:
@@ -47,6 +48,7 @@ def check(operator: Item, context: Context) -> Iterator[Verdict]:
         elif leaf.name in retracts and kind_of(item) in EXIT_GROUP:
             yield ok(f"the latch of {item.name} is drawn back electrically", operator.place.key, related=related)
         elif _latches(item):
+            uncounted.insist(uncounted.devices(operator, context))
             text = f"{operator.name} drives the leaf, and nothing draws the latch of {item.name} back"
             yield failed(text, operator.place.key, related=related)
         else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.feeds import Feed
 from doorlint.circuit.rest import LOCKS, kind_of
 from doorlint.circuit.supplies import POE_KINDS, Autonomy
@@ -49,6 +50,7 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     links = [(feeds, _sources(feeds)) for feeds in _feeds(opening, context)]
     demands = [s for _, sources in links for s in sources if isinstance(s.required_backup, Quantity)]
     if not demands:
+        uncounted.insist([*uncounted.devices(opening, context), *_feeds_unknown(opening, context)])
         yield not_applicable("no supply of this opening has a standby time demanded")
         return
     strictest = max(demands, key=lambda s: known(s, "required_backup", Quantity).value)
@@ -75,6 +77,10 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         related=related,
         working=(found.step,),
     )
+
+
+_feeds_unknown = uncounted.where_unknown("items.fed_from")
+"""The feeds that may hang on a source with a demand."""
 
 
 def _feeds(opening: Opening, context: Context) -> Iterator[tuple[Feed, ...]]:

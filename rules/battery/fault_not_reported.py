@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.supplies import FEEDERS
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Verdict, failed, not_applicable, ok
@@ -27,6 +28,7 @@ RULE = Rule(
 
 def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     if not context.supplies.carries(source):
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"nothing is fed from {source.id}")
         return
     for name, what in (("mains_failure_reported", "mains failure"), ("low_battery_reported", "low battery")):

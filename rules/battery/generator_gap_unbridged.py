@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.rest import fail_mode, is_lock
 from doorlint.circuit.supplies import FEEDERS
 from doorlint.context import Context
@@ -52,10 +53,14 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     chain = supplies.feeders(source)
     generator = next((s for s in chain if s.kind == "generator"), None)
     if generator is None:
+        for one in (source, *chain):
+            if one.fed_from is UNKNOWN:
+                known(one, "fed_from", str)
         yield not_applicable(f"no generator stands behind {source.id}")
         return
     locks = [feed for feed in supplies.feeds(source) if is_lock(feed) and fail_mode(feed.item) == "safe"]
     if not locks:
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"no fail-safe lock hangs on the outputs of {source.id}")
         return
     between = (source, *chain[: chain.index(generator)])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.rest import fail_mode, is_lock
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Related, Verdict, at_most, not_applicable, ok, to_authority
@@ -42,6 +43,7 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     supplies = context.supplies
     locks = [feed for feed in supplies.feeds(source) if is_lock(feed) and fail_mode(feed.item) == "safe"]
     if not locks:
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"no fail-safe lock hangs on the outputs of {source.id}")
         return
     backed = [

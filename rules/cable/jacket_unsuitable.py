@@ -18,7 +18,6 @@ RULE = Rule(
     over=Item,
     applies=lambda item: item.runs_through not in (None, ()) and item.cable is not None,
     scope="items whose cable runs through a space that the spec names",
-    needs=("cable_sheet.jacket",),
     basis=(
         Cited(
             "NFPA 70",
@@ -46,8 +45,10 @@ _SUITS = {"plenum": (_PLENUM,), "riser": (_RISER, _PLENUM), "wet": (_WET,), "out
 
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
+    name = known(item, "cable", str)
     cable = item.cable_sheet
-    assert cable is not None
+    if cable is None:  # the finding on an id that nothing has tells of it
+        raise Undecided(f"cable {name}", item.at("cable"), stated=True)
     jacket = known(cable, "jacket", tuple)
     place = item.at("cable")
     for space in known(item, "runs_through", tuple):

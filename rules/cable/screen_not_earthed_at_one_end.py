@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Change, Level, Practice, Related, Repair, Verdict, failed, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, known
+from doorlint.spec import UNKNOWN, Item, known
 
 RULE = Rule(
     "cable/screen-not-earthed-at-one-end",
@@ -15,12 +15,14 @@ RULE = Rule(
     level=Level.WARNING,
     over=Item,
     applies=lambda item: (
-        item.cable_sheet is not None
-        and item.cable_sheet.kind != "category"
-        and item.cable_sheet.screen not in (None, "none")
+        item.cable is UNKNOWN
+        or (
+            item.cable_sheet is not None
+            and item.cable_sheet.kind != "category"
+            and item.cable_sheet.screen not in (None, "none")
+        )
     ),
     scope="items on a screened cable other than a network cable",
-    needs=("cable_sheet.screen", "screen_earthed"),
     basis=(
         Practice(
             "the screen of a reader or signal cable is earthed at exactly one end, that of the controller or supply: "
@@ -35,7 +37,9 @@ RULE = Rule(
 
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
+    known(item, "cable", str)
     assert item.cable_sheet is not None
+    known(item.cable_sheet, "screen", str)
     where = known(item, "screen_earthed", str)
     place = item.at("screen_earthed")
     if where in ("source", "device"):

@@ -10,7 +10,7 @@ from doorlint.circuit.voltages import return_partner
 from doorlint.context import Context
 from doorlint.outcome import Change, Level, Practice, Related, Repair, Step, Term, Verdict, failed, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import Cable, known
+from doorlint.spec import UNKNOWN, Cable, known
 
 RULE = Rule(
     "cable/too-few-conductors",
@@ -18,9 +18,11 @@ RULE = Rule(
     level=Level.ERROR,
     over=Feed,
     applies=lambda feed: (
-        feed.item.cable_sheet is not None
-        and feed.item.cable_sheet.conductors is not None
-        and feed.terminal.supply != "poe"
+        feed.terminal.supply != "poe"
+        and (
+            feed.item.cable is UNKNOWN
+            or (feed.item.cable_sheet is not None and feed.item.cable_sheet.conductors is not None)
+        )
     ),
     scope="feeds over a cable whose number of conductors is stated, PoE apart",
     basis=(
@@ -38,6 +40,7 @@ RULE = Rule(
 
 def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     item, cable = feed.item, feed.item.cable_sheet
+    known(item, "cable", str)
     assert isinstance(cable, Cable)
     there = known(cable, "conductors", int)
     joined = known(item, "parallel_conductors", int) if item.parallel_conductors is not None else 1

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Exposure, Item
 
 RULE = Rule(
@@ -15,7 +15,7 @@ RULE = Rule(
     title="A device is given as interior on a side that is not",
     level=Level.WARNING,
     over=Item,
-    applies=lambda item: item.exposure is not None and item.side in ("secured", "unsecured"),
+    applies=lambda item: item.exposure is not None and item.side in ("secured", "unsecured", UNKNOWN),
     scope="devices on a side with an exposure of their own",
     basis=(Practice("schedule, set, sequence and data say the same; where they differ, the site chooses"),),
     why="The override hides that the reader hangs in the rain.",

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import Undecided, known
 from doorlint.spec.model import Exposure, Opening
 
 OUTDOORS = re.compile(
@@ -31,6 +31,10 @@ ENDS = {"from": "from_", "to": "to"}
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     outdoors = [end for end, name in ENDS.items() if context.matches(opening, name, OUTDOORS)]
+    if not outdoors and opening.exposure is not None:
+        for end, name in ENDS.items():
+            if context.given_as_unknown(opening, name):
+                raise Undecided(end, opening.place.child(end), stated=True)
     if not outdoors or opening.exposure is None:
         yield not_applicable("no space has an outdoor name, or no exposure is stated")
         return

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
 from doorlint.rulebook import Rule
+from doorlint.spec import UNKNOWN, Undecided
 from doorlint.spec.model import HardwareSet, Opening
 
 RULE = Rule(
@@ -30,6 +31,9 @@ def check(hardware_set: HardwareSet, context: Context) -> Iterator[Verdict]:
         related = tuple(Related(opening.at("set"), opening.id) for opening in users[:3])
         yield ok(f"{hardware_set.id} is used by {len(users)}", hardware_set.place.key, related=related)
     else:
+        for opening in context.spec.openings.values():
+            if opening.set is UNKNOWN:
+                raise Undecided("set", opening.at("set"), stated=True)
         yield failed(f"no opening uses {hardware_set.id}", hardware_set.place.key)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from doorlint.context import Context
 from doorlint.outcome import Cited, Kind, Level, Verdict, not_applicable, to_authority
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Egress, Occupancy, Opening
 
 from ..egress.lists import (
@@ -68,6 +68,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
 def _excepted(case: Case, verdict: Verdict) -> Verdict:
     """Where the lock itself keeps people from harm, some codes waive the automatic release: the authority says."""
     occupancy = case.opening.occupancy
+    if verdict.kind is Kind.FAIL and isinstance(occupancy, Occupancy) and occupancy.use is UNKNOWN:
+        known(occupancy, "use", str)
     if verdict.kind is Kind.FAIL and isinstance(occupancy, Occupancy) and occupancy.use in EXCEPTED:
         use = str(occupancy.use).replace("_", " ")
         text = f"{verdict.message}; an exception for {use} may waive this: ask the authority"

@@ -155,6 +155,9 @@ def _sounder(case: Case) -> Verdict:
         return ok(f"{sounders[0].name} sounds at the door", sounders[0].at("product"))
     device = next(iter(case.of_kind("delayed_egress_device")), None)
     if device is None:
+        case.insist_on_devices()
+        for sounder in case.of_kind("sounder"):
+            known(sounder, "side", str)
         return failed("nothing sounds at the door while the delay runs", case.opening.place.key)
     if listed(case, "delayed_egress/listing", (device,)).kind is Kind.PASS:
         return ok(f"the sounder is part of {device.name}, which is listed", device.at("product"))

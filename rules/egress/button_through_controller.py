@@ -13,7 +13,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec import Item, known
 from doorlint.spec.model import Opening
 
-from .lists import BY_HAND, CAUTION, add_contact, case_of, chain, in_series, row_of
+from .lists import BY_HAND, CAUTION, add_contact, case_of, chain, in_series, nothing_holds, row_of
 
 RULE = Rule(
     "egress/button-through-controller",
@@ -45,10 +45,11 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     case = case_of(opening, context)
     buttons = case.of_kind(*BY_HAND)
     if not buttons:
+        case.insist_on_devices()
         yield not_applicable("no button lets people out")
         return
     if not case.holding:
-        yield not_applicable("nothing holds people in electrically")
+        yield not_applicable(nothing_holds(case))
         return
     for button in buttons:
         wired = {

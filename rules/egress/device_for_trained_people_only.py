@@ -12,7 +12,8 @@ from doorlint.rulebook import Rule
 from doorlint.spec import UNKNOWN, Item, known
 from doorlint.spec.model import Egress, Occupancy
 
-from .lists import CAUTION
+from .lists import CAUTION, kind_of
+from .panic import DEVICES
 
 STANDARDS = ("EN 179", "EN 1125", "EN 13637")
 
@@ -23,12 +24,17 @@ def claims(item: Item) -> tuple[str, ...]:
     return tuple(s for s in STANDARDS if any(words == s or words.startswith((f"{s}:", f"{s} ")) for words in listings))
 
 
+def _listings_unknown(item: Item) -> bool:
+    """Whether an exit device may claim one, for its listings are given as unknown."""
+    return kind_of(item) in DEVICES and item.sheet is not None and item.sheet.listings is UNKNOWN
+
+
 RULE = Rule(
     "egress/device-for-trained-people-only",
     title="The exit device suits only people who know it",
     level=Level.ERROR,
     over=Item,
-    applies=lambda item: bool(claims(item)),
+    applies=lambda item: bool(claims(item)) or _listings_unknown(item),
     scope="devices that claim EN 179, EN 1125 or EN 13637",
     basis=(
         Cited("EN 179", "2008", "3.19", "where panic is not expected"),
@@ -45,6 +51,8 @@ RULE = Rule(
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
+    if item.sheet is not None:
+        known(item.sheet, "listings", tuple)
     claimed = claims(item)
     at = item.at("product")
     occupancy = known(opening, "occupancy", Occupancy)

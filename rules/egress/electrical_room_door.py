@@ -74,5 +74,6 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
             text = f"{other.name} locks the leaf beside {labelled[0].name}: the bar alone no longer opens it"
             yield failed(text, other.place.key, related=(cause,), basis=basis)
     else:
+        case.insist_on_devices()
         at = devices[0].at("product") if devices else opening.place.key
         yield failed("no listed panic or fire exit hardware", at, related=(cause,), basis=basis)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Opening
 
 from .lists import (
@@ -21,6 +21,7 @@ from .lists import (
     clauses,
     judged,
     listed,
+    nothing_holds,
     on_fire_alarm,
     permission,
     stated,
@@ -33,7 +34,7 @@ RULE = Rule(
     title="People in a locked elevator lobby have no way to an exit",
     level=Level.ERROR,
     over=Opening,
-    applies=lambda opening: opening.elevator_lobby is True or opening.arrangement == "elevator_lobby",
+    applies=lambda opening: opening.elevator_lobby in (True, UNKNOWN) or opening.arrangement == "elevator_lobby",
     scope="openings out of elevator lobbies",
     basis=(
         Cited("International Building Code", "2024", "elevator lobby exit access doors", from_memory=True),
@@ -56,11 +57,14 @@ RULE = Rule(
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     case = case_of(opening, context)
     if not case.holding:
-        yield not_applicable(f"nothing holds people in the lobby: {case.arrangement.why}")
+        yield not_applicable(nothing_holds(case))
         return
     if opening.alternative_exit is True:
         yield ok("people in the lobby reach an exit without passing this opening", opening.at("alternative_exit"))
         return
+    for field in ("elevator_lobby", "alternative_exit"):
+        if getattr(opening, field) is UNKNOWN:
+            known(opening, field, bool)
     if not clauses(case.project, "elevator_lobby")[
         0
     ]:  # no adopted code has such a list: only whether it may be is left
@@ -81,6 +85,7 @@ def _detection(case: Case) -> Verdict:
     word, at = known(building, "detection", str), building.at("detection")
     if word == "throughout" or case.of_kind("smoke_detector"):
         return ok("the lobby has smoke detection", at)
+    case.insist_on_devices()
     return failed("the lobby has no smoke detection", at)
 
 

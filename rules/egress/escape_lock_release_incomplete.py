@@ -11,7 +11,18 @@ from doorlint.rulebook import Rule
 from doorlint.spec import known
 from doorlint.spec.model import Opening
 
-from .lists import BY_HAND, CAUTION, Case, Requirement, breaks_directly, case_of, judged, on_fire_alarm, unlocked_in
+from .lists import (
+    BY_HAND,
+    CAUTION,
+    Case,
+    Requirement,
+    breaks_directly,
+    case_of,
+    judged,
+    nothing_holds,
+    on_fire_alarm,
+    unlocked_in,
+)
 
 RULE = Rule(
     "egress/escape-lock-release-incomplete",
@@ -37,7 +48,7 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         yield not_applicable("BS 7273-4 is not adopted")
         return
     if not case.holding:
-        yield not_applicable(f"nothing holds people in electrically: {case.arrangement.why}")
+        yield not_applicable(nothing_holds(case))
         return
     yield from judged(REQUIREMENTS, case, "fire_alarm_door_release", ("fire_alarm",))
 

@@ -11,7 +11,16 @@ from doorlint.outcome import Cited, Kind, Level, Verdict, not_applicable, ok
 from doorlint.rulebook import Rule
 from doorlint.spec.model import Building, Opening
 
-from .lists import CAUTION, add_contact, case_of, from_fire_alarm, nobody_leaves, on_fire_alarm, unlocked_in
+from .lists import (
+    CAUTION,
+    add_contact,
+    case_of,
+    from_fire_alarm,
+    nobody_leaves,
+    nothing_holds,
+    on_fire_alarm,
+    unlocked_in,
+)
 
 RULE = Rule(
     "egress/fire-alarm-does-not-release",
@@ -29,8 +38,11 @@ RULE = Rule(
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     case = case_of(opening, context)
-    if nobody_leaves(opening) or not case.holding:
-        yield not_applicable(f"nothing holds people in electrically: {case.arrangement.why}")
+    if nobody_leaves(opening):
+        yield not_applicable("nobody leaves through this opening")
+        return
+    if not case.holding:
+        yield not_applicable(nothing_holds(case))
         return
     building = case.project.building
     if isinstance(building, Building) and building.fire_alarm is False:

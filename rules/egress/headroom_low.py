@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from doorlint import codes
 from doorlint.context import Context
-from doorlint.outcome import Cited, Level, Measure, Step, Term, Verdict
+from doorlint.outcome import Cited, Kind, Level, Measure, Step, Term, Verdict
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import known
@@ -48,4 +48,9 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     under = f" under {below[0].name}" if below else ""
     at = opening.at("headroom")
     step = Step("clear height", "as stated", Measure(height.value, "length"), (Term("headroom", height.text, at),))
-    yield codes.judge(case.project, value, f"clear height{under}", height, at, working=(step,))
+    verdict = codes.judge(case.project, value, f"clear height{under}", height, at, working=(step,))
+    if not below and verdict.kind is Kind.FAIL:
+        at_devices = codes.judge(case.project, "door/headroom_at_devices", "clear height", height, at)
+        if at_devices.kind is not Kind.FAIL:  # enough below such a device, and nobody knows whether there is one
+            case.insist_on_devices()
+    yield verdict

@@ -80,7 +80,7 @@ def _in_pairs(opening: Opening, context: Context) -> Iterator[Verdict]:
         faults = " and ".join(fault.title for fault in row.faults)
         yield failed(" -> ".join((f"two faults: {faults}", *row.because, "egress impossible")), row.place.key)
     unknown = [row for row in rows if row.egress is None]
-    if unknown and not trapped:
+    if unknown:
         gaps = [gap for row in unknown for gap in row.open_because]
         names = tuple(dict.fromkeys(gap.name for gap in gaps)) or ("wiring",)
         text = f"cannot be decided for {len(unknown)} pairs of faults; {', '.join(names)} not stated"

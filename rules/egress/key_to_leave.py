@@ -8,7 +8,7 @@ from doorlint import codes
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Related, Verdict, failed, not_applicable, ok, to_authority
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, known
+from doorlint.spec import UNKNOWN, Item, known
 from doorlint.spec.model import Opening
 
 from .lists import CAUTION, case_of, group_of, nobody_leaves, occupancy_of
@@ -41,6 +41,10 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         if any(item.sheet and item.sheet.egress_side == "free" for item in locks):
             yield ok("no mechanical lock needs a key from inside", locks[0].at("product"))
         else:
+            case.insist_on_devices()
+            for item in locks:
+                if item.sheet is not None and item.sheet.egress_side is UNKNOWN:
+                    known(item.sheet, "egress_side", str)
             yield not_applicable("no mechanical lock is said to need a key from inside")
         return
     for item in keyed:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from doorlint import codes
+from doorlint import codes, uncounted
 from doorlint.circuit.feeds import ContactUse, Feed
 from doorlint.context import Context
 from doorlint.egress import NONE_PERMITTED, Arrangement
@@ -77,6 +77,10 @@ class Case:
         """The opening's items of these kinds of product."""
         return tuple(item for item in self.opening.items.values() if kind_of(item) in kinds)
 
+    def insist_on_devices(self) -> None:
+        """Raise Undecided where it is not known of an entry what device it is: it may be what seems to be absent."""
+        uncounted.insist(uncounted.devices(self.opening, self.context))
+
 
 Judge = Callable[[Case], Verdict]
 
@@ -108,14 +112,28 @@ def kind_of(item: Item) -> str:
 def follows(case: Case) -> str:
     """The arrangement whose list the opening has to meet: what its wiring makes it, else what its author means.
 
-    Empty where nobody leaves through the opening, or neither is known (a rule of its own is open then).
+    Empty where nobody leaves through the opening, or where data that are not stated leave both open (a rule of its own
+    is open then). Raises Undecided where data that are given as unknown do.
     """
     if nobody_leaves(case.opening):
         return ""
     kind, meant = case.arrangement.kind, case.opening.arrangement
     if kind is not None and kind != NONE_PERMITTED:
         return kind
-    return meant if isinstance(meant, str) else ""
+    if isinstance(meant, str):
+        return meant
+    if kind is None:
+        uncounted.insist([gap for gap in case.arrangement.open_because if gap.stated])
+    elif meant is UNKNOWN:
+        raise Undecided("arrangement", case.opening.at("arrangement"), stated=True)
+    return ""
+
+
+def nothing_holds(case: Case) -> str:
+    """That nothing holds people in electrically, and why. Raises Undecided where it hangs on data given as unknown."""
+    if case.arrangement.kind is None:
+        uncounted.insist([gap for gap in case.arrangement.open_because if gap.stated])
+    return f"nothing holds people in electrically: {case.arrangement.why}"
 
 
 def nobody_leaves(opening: Opening) -> bool:
@@ -400,13 +418,19 @@ def feeds_of(case: Case, item: Item) -> tuple[Feed, ...]:
 
 
 def in_series(case: Case, item: Item, kinds: Sequence[str], side: str = "") -> tuple[ContactUse, ...]:
-    """The contacts of devices of these kinds (on this side) that stand in series in the feed of a holding device."""
-    return tuple(
-        use
-        for feed in feeds_of(case, item)
-        for use in feed.contacts
-        if isinstance(use.owner, Item) and kind_of(use.owner) in kinds and side in ("", use.owner.side)
-    )
+    """The contacts of devices of these kinds (on this side) that stand in series in the feed of a holding device.
+
+    Raises Undecided where there are none, and one may be: by a device of which it is not known what it is, or where.
+    """
+    used = [use for feed in feeds_of(case, item) for use in feed.contacts if isinstance(use.owner, Item)]
+    of_kinds = [use for use in used if isinstance(use.owner, Item) and kind_of(use.owner) in kinds]
+    found = tuple(use for use in of_kinds if isinstance(use.owner, Item) and side in ("", use.owner.side))
+    if not found:
+        uncounted.insist(uncounted.in_feed(item, case.context))
+        for use in of_kinds:
+            if isinstance(use.owner, Item):
+                known(use.owner, "side", str)
+    return found
 
 
 def breaks_directly(case: Case, kinds: Sequence[str], what: str, side: str = "") -> Verdict:
@@ -432,14 +456,18 @@ def owner_name(use: ContactUse) -> str:
 
 
 def from_fire_alarm(case: Case, item: Item) -> tuple[ContactUse, ...]:
-    """The contacts of the fire alarm in series in the feed of a holding device."""
-    return tuple(
+    """The contacts of the fire alarm in series in the feed of a holding device. Raises Undecided where there are none,
+    and it is not known of a device in that feed what it is."""
+    found = tuple(
         use
         for feed in feeds_of(case, item)
         for use in feed.contacts
         if (isinstance(use.owner, PowerSource) and use.owner.kind == "fire_alarm_panel")
         or (isinstance(use.owner, Item) and kind_of(use.owner) == "fire_alarm_relay")
     )
+    if not found:
+        uncounted.insist(uncounted.in_feed(item, case.context))
+    return found
 
 
 # -- the events -------------------------------------------------------------------------------------
@@ -491,9 +519,13 @@ def on_fire_alarm(case: Case, judge: Callable[..., Verdict] = unlocked_in) -> Ve
     verdict = judge(case, "fire_alarm")
     if verdict.kind is not Kind.PASS:
         building = case.project.building
-        systems = ("fire_alarm", "sprinkler", "detection")
-        if isinstance(building, Building) and all(getattr(building, name) in (False, "none") for name in systems):
-            return ok("the building has neither fire alarm nor sprinklers nor detection", building.place)
+        if isinstance(building, Building):
+            systems = {name: getattr(building, name) for name in ("fire_alarm", "sprinkler", "detection")}
+            if all(value in (False, "none") for value in systems.values()):
+                return ok("the building has neither fire alarm nor sprinklers nor detection", building.place)
+            if verdict.kind is Kind.FAIL and all(value in (False, "none", UNKNOWN) for value in systems.values()):
+                name = next(name for name, value in systems.items() if value is UNKNOWN)
+                raise Undecided(name, building.at(name), stated=True)
         return verdict
     for item in case.holding:
         for use in from_fire_alarm(case, item):

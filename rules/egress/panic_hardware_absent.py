@@ -41,6 +41,7 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     case = case_of(opening, context)
     latching = with_latch_or_lock(case)
     if not latching:
+        case.insist_on_devices()
         yield not_applicable("no leaf latches or locks: a door to push needs no panic hardware")
         return
     occupancy = occupancy_of(case)
@@ -78,6 +79,7 @@ def _faults(case: Case, latching: tuple[Item, ...]) -> Iterator[tuple[str, Place
             if not in_series(case, item, DEVICES):
                 yield f"{item.name} locks the leaf and no exit device releases it", item.place.key, ()
         elif not devices:
+            case.insist_on_devices()
             yield f"{item.name} latches the leaf, and there is no exit device", item.place.key, ()
         elif None not in bars and item.leaf is not None and item.leaf not in bars:
             yield f"{item.name} has no exit device on its leaf", item.place.key, ()

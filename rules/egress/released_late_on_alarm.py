@@ -12,7 +12,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec import Item, Product, known
 from doorlint.spec.model import Opening
 
-from .lists import CAUTION, Case, case_of, from_fire_alarm
+from .lists import CAUTION, Case, case_of, from_fire_alarm, nothing_holds
 
 RULE = Rule(
     "egress/released-late-on-alarm",
@@ -36,6 +36,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     case = case_of(opening, context)
     chains = list(_chains(case))
     if not chains:
+        if not case.holding:
+            nothing_holds(case)
         yield not_applicable("no time of a fire alarm contact in the feed of a lock that holds people in is stated")
         return
     for item, sheet in chains:

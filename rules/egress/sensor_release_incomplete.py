@@ -66,22 +66,29 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
 def _sensor(case: Case) -> Verdict:
     sensors = case.of_kind(*SENSORS)
     if not sensors:
+        case.insist_on_devices()
         return failed("no sensor stands on the egress side", case.opening.place.key)
     for sensor in sensors:
         if known(sensor, "side", str) == "secured":
             return ok(f"{sensor.name} stands on the egress side", sensor.at("side"))
+    case.insist_on_devices()
     return failed(f"{sensors[0].name} does not stand on the egress side", sensors[0].at("side"))
 
 
 def _button(case: Case) -> Item:
-    buttons = [item for item in case.of_kind(*BY_HAND) if item.side in ("secured", None)]
+    listed = case.of_kind(*BY_HAND)
+    buttons = [item for item in listed if item.side in ("secured", None)]
     if not buttons:
+        case.insist_on_devices()
+        for item in listed:
+            known(item, "side", str)
         raise Undecided("an exit button or emergency release on the egress side", case.opening.place.key, stated=False)
     return buttons[0]
 
 
 def _hand_release(case: Case) -> Verdict:
     if not case.of_kind(*BY_HAND):
+        case.insist_on_devices()
         return failed("no release by hand stands at the opening", case.opening.place.key)
     return breaks_directly(case, BY_HAND, "a release by hand on the egress side", "secured")
 

@@ -38,7 +38,7 @@ RULE = Rule(
     limits="Manual bolts of inactive leaves and dwelling units have exceptions that the spec does not tell apart. "
     + CAUTION,
     life_safety=True,
-    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.sheet.deadbolt")),
+    incomplete=uncounted.together(uncounted.devices, uncounted.where_unknown("items.sheet.deadbolt", "items.leaf")),
 )
 
 
@@ -50,6 +50,7 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     motions = {leaf: tuple(_motions(case, leaf)) for leaf in _leaves(case)}
     leaf, most = max(motions.items(), key=lambda entry: len(entry[1]), default=("", ()))
     if not most:
+        case.insist_on_devices()
         yield not_applicable("nothing has to be operated to get out")
         return
     listed = " and ".join(what for what, _ in most)

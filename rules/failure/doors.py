@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.feeds import ContactUse
 from doorlint.context import Context
 from doorlint.events import Event, Row
@@ -11,7 +12,7 @@ from doorlint.events.circuit import Case
 from doorlint.events.door import FIRE, LOCK_KINDS, Door, kind_of
 from doorlint.events.moment import Cells, cells
 from doorlint.outcome import Change, Kind, Place, Repair, Verdict, undecided
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.fields import Undecided
 from doorlint.spec.model import Item, Opening
 
@@ -85,6 +86,29 @@ def with_fail_mode(item: Item, mode: str) -> Iterator[Repair]:
         text = turned[0] if len(turned) == 1 else f"[{', '.join(turned)}]"
         title = f"set {item.name} to fail-{mode} and switch it by {' and '.join(turned)}"
         yield Repair(title, (change, Change(item.at("switched_by"), text)), life_safety=True)
+
+
+def leads_out(opening: Opening, context: Context) -> bool:
+    """Whether a release on fire alarm has its reason at an opening: a lock holds people in, or it is a stair door that
+    unlocks for them. Raises Undecided where that hangs on data given as unknown."""
+    arrangement = context.arrangement(opening)
+    if arrangement.holding or opening.stair is True:
+        return True
+    for gap in arrangement.open_because if arrangement.kind is None else ():
+        if gap.stated:
+            raise gap
+    if opening.stair is UNKNOWN:
+        known(opening, "stair", bool)
+    return False
+
+
+def insist_on_fire_contacts(opening: Opening, context: Context) -> None:
+    """Raise Undecided where it is not known of what stands in the feeds of the electric locks whether it is a contact
+    of the fire alarm."""
+    for lock in context.door(opening).locks:
+        if lock.fed_from is UNKNOWN:
+            known(lock, "fed_from", tuple)
+        uncounted.insist(uncounted.in_feed(lock, context, depth=3))
 
 
 def way(title: str, because: Iterable[str], end: str) -> str:

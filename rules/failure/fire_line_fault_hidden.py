@@ -13,7 +13,7 @@ from doorlint.spec import known
 from doorlint.spec.model import Item, Opening
 
 from ..egress.lists import CAUTION
-from .doors import fire_contacts, locks_of
+from .doors import fire_contacts, insist_on_fire_contacts, leads_out, locks_of
 
 RULE = Rule(
     "failure/fire-line-fault-hidden",
@@ -40,7 +40,10 @@ RULE = Rule(
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     uses = {use.owner.name: use for use in fire_contacts(opening, context) if isinstance(use.owner, Item)}
-    if not uses or not (context.arrangement(opening).holding or opening.stair is True):
+    bears = leads_out(opening, context)
+    if not uses and bears:
+        insist_on_fire_contacts(opening, context)
+    if not uses or not bears:
         why = "nothing holds people in electrically" if uses else "no device of the fire alarm acts on a lock here"
         yield not_applicable(why)
         return
@@ -61,6 +64,7 @@ def _judged(item: Item, use: ContactUse) -> Verdict:
             text = f"{item.name} is energised at rest, and its contact keeps the lock fed when it drops"
             return failed(text, use.place, related=(Related(item.at("energised_at_rest"), "energised at rest"),))
         return ok(f"{item.name} is held by its line: a cut releases the lock", item.at("energised_at_rest"))
+    known(item, "supervised", bool)
     text = f"{item.name} must be energised to release: a cut line leaves the door locked and nobody learns of it"
     repair = Repair("hold the relay energised", (Change(item.at("energised_at_rest"), "true"),), life_safety=True)
     return failed(text, item.at("energised_at_rest"), related=related, repairs=(repair,))

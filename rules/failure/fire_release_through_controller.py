@@ -12,7 +12,7 @@ from doorlint.rulebook import Rule
 from doorlint.spec.model import Opening
 
 from ..egress.lists import CAUTION
-from .doors import lock_place, locks_of, open_because, open_for, row_of, together, way
+from .doors import leads_out, lock_place, locks_of, open_because, open_for, row_of, together, way
 
 RULE = Rule(
     "failure/fire-release-through-controller",
@@ -42,7 +42,7 @@ TOGETHER = (
 
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
-    if not (context.arrangement(opening).holding or opening.stair is True):
+    if not leads_out(opening, context):
         yield not_applicable("nothing holds people in electrically")
         return
     normal, fire = (row_of(opening, context, e) for e in (Event.NORMAL, Event.FIRE_ALARM))

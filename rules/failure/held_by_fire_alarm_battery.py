@@ -9,6 +9,7 @@ from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Related, Step, Term, Verdict, not_applicable, ok, to_authority
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Item, Opening, PowerSource
 
 from ..egress.lists import CAUTION
@@ -50,6 +51,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
 
 def _by_panel(lock: Item, panel: PowerSource, limit: codes.Setting) -> Verdict:
     related = (Related(panel.place.key, "the fire alarm panel"), limit.related)
+    if panel.backup is UNKNOWN:
+        known(panel, "backup", Quantity)
     kept = panel.backup
     if not isinstance(kept, Quantity):
         text = f"{lock.name} is fed by {panel.id}: show that it lets go within {limit.text} of the loss of mains"

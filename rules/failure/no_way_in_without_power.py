@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events import Event, Ingress, Lock, Row
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
+from doorlint.spec import UNKNOWN, Undecided
 from doorlint.spec.model import Opening
 
 from .doors import WORN, lock_place, locks_of, open_for, row_of, way
@@ -55,8 +57,22 @@ def _elsewhere(row: Row, opening: Opening, context: Context) -> Verdict:
         way_in = row_of(other, context, row.event).ingress_with
         if way_in in (Ingress.KEY, Ingress.YES):
             return ok(f"{other.id} leads into {room} as well, by {way_in}", other.place.key)
+    doubtful = [row_of(other, context, row.event) for other in others]
+    if waiting := [one for one in doubtful if one.ingress_with is None]:
+        return open_for(waiting, opening)
+    uncounted.insist(_rooms_unknown(opening, context))
     related = tuple(Related(other.place.key, f"leads into {room} as well, and no better") for other in others[:3])
     return failed(way(row.event.title, row.because, "nobody gets in"), lock_place(opening), related=related)
+
+
+def _rooms_unknown(opening: Opening, context: Context) -> list[Undecided]:
+    """The rooms that are given as unknown, so that another way into the same room may not be seen."""
+    own = [("unsecured_side", opening.unsecured_side), ("from", opening.from_), ("to", opening.to)]
+    gaps = [Undecided(name, opening.place.child(name), stated=True) for name, value in own if value is UNKNOWN]
+    for other in context.spec.openings.values():
+        rooms = [("from", other.from_), ("to", other.to)] if other is not opening else []
+        gaps += [Undecided(name, other.place.child(name), stated=True) for name, value in rooms if value is UNKNOWN]
+    return gaps
 
 
 def _room(opening: Opening) -> str:

@@ -11,7 +11,7 @@ from doorlint.spec import known
 from doorlint.spec.model import Cable, Item, Opening
 
 from ..egress.lists import CAUTION
-from .doors import fire_contacts, locks_of
+from .doors import fire_contacts, insist_on_fire_contacts, leads_out, locks_of
 
 RULE = Rule(
     "failure/release-line-burns",
@@ -36,7 +36,10 @@ RULE = Rule(
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     items = {use.owner.name: use.owner for use in fire_contacts(opening, context) if isinstance(use.owner, Item)}
-    if not items or not (context.arrangement(opening).holding or opening.stair is True):
+    bears = leads_out(opening, context)
+    if not items and bears:
+        insist_on_fire_contacts(opening, context)
+    if not items or not bears:
         why = "nothing holds people in electrically" if items else "no device of the fire alarm acts on a lock here"
         yield not_applicable(why)
         return

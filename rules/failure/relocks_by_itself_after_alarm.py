@@ -13,7 +13,7 @@ from doorlint.spec.fields import Undecided
 from doorlint.spec.model import Item, Opening
 
 from ..egress.lists import CAUTION
-from .doors import fire_contacts, locks_of
+from .doors import fire_contacts, insist_on_fire_contacts, leads_out, locks_of
 
 RULE = Rule(
     "failure/relocks-by-itself-after-alarm",
@@ -33,8 +33,10 @@ RULE = Rule(
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     used = {use.owner.name: use.owner for use in fire_contacts(opening, context) if isinstance(use.owner, Item)}
-    holding = context.arrangement(opening).holding or opening.stair is True
-    if not used or not holding:
+    bears = leads_out(opening, context)
+    if not used and bears:
+        insist_on_fire_contacts(opening, context)
+    if not used or not bears:
         why = "nothing holds people in electrically" if used else "no device of the fire alarm acts on a lock here"
         yield not_applicable(why)
         return

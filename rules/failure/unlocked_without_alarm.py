@@ -43,9 +43,15 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if (silent or unknown) and not resists(opening):
         yield not_applicable(f"the opening need not resist (security {opening.security})")
         return
+    if silent:
+        uncounted.insist([*uncounted.devices(opening, context), *_reports(opening, context)])
     for row in silent:
         yield failed(way(row.event.title, row.because, "unlocked, and nothing reports it"), lock_place(opening))
     if unknown:
         yield open_for(unknown, opening)
     elif not silent:
         yield ok("every fault that unlocks the door is reported", lock_place(opening))
+
+
+_reports = uncounted.where_unknown("items.sheet.monitors", "items.supervised", "items.signals")
+"""What may report, where that is given as unknown."""

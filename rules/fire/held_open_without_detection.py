@@ -22,7 +22,7 @@ RULE = Rule(
     over=Item,
     applies=lambda item: (
         kind_of(item) == "hold_open_magnet"
-        or (kind_of(item) == "closer" and item.sheet is not None and item.sheet.hold_open is True)
+        or (kind_of(item) == "closer" and item.sheet is not None and item.sheet.hold_open in (True, UNKNOWN))
     ),
     scope="devices that hold a door open",
     basis=(
@@ -39,12 +39,16 @@ RULE = Rule(
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
+    if opening.smoke_control is UNKNOWN and not is_rated(opening):
+        known(opening, "smoke_control", bool)
     if opening.smoke_control is not True and not is_rated(opening):
         yield not_applicable("the opening is neither fire-rated nor for smoke control")
         return
     basis = grounds(context.spec.project, "fire_door/self_closing")
     door = context.door(opening)
     if kind_of(item) == "closer":
+        if item.sheet is not None:
+            known(item.sheet, "hold_open", bool)
         at = item.sheet.at("hold_open") if item.sheet is not None else item.place.key
         text = f"{item.name} holds the leaf open by itself, and no detection lets it go"
         yield failed(text, item.at("product"), related=(Related(at, "it holds open"),), basis=basis)

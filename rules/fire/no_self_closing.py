@@ -9,7 +9,7 @@ from doorlint.context import Context
 from doorlint.events.door import kind_of
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import UNKNOWN, Undecided
+from doorlint.spec import Undecided
 from doorlint.spec.model import Item, Leaf, Opening
 
 from .doors import CAUTION, grounds, is_rated
@@ -42,8 +42,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     basis = grounds(context.spec.project, "fire_door/self_closing")
     closers = [item for item in opening.items.values() if kind_of(item) in CLOSING]
     leaves = opening.leaf.count if isinstance(opening.leaf, Leaf) and isinstance(opening.leaf.count, int) else 1
-    if len(closers) < leaves and opening.set is UNKNOWN:
-        raise Undecided("set", opening.at("set"), stated=True)  # nobody has said what hardware there is
+    if len(closers) < leaves:
+        uncounted.insist(uncounted.devices(opening, context))  # what seems to be absent may be one of these
     if not opening.items:
         raise Undecided("items", opening.place.key, stated=False)  # the same: not a single item is listed
     if len(closers) < leaves:

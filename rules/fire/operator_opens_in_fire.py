@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import kind_of
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -44,6 +45,7 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     if uses:
         yield ok(f"the fire alarm takes the power from {item.name}", uses[0].place)
     else:
+        uncounted.insist(uncounted.in_feed(item, context, depth=3))
         related = (Related(opening.at("fire_rating"), f"rated {opening.fire_rating}"),)
         text = f"no contact of the fire alarm breaks the feed of {item.name}"
         yield failed(text, item.at("fed_from"), related=related)

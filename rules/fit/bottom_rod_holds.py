@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, Product, known
+from doorlint.spec import UNKNOWN, Item, Product, known
 
 from .latches import leaf_with
 
@@ -16,7 +16,7 @@ RULE = Rule(
     title="The strike lets the top latch go, and the bottom rod still holds",
     level=Level.ERROR,
     over=Item,
-    applies=lambda item: isinstance(item.sheet, Product) and item.sheet.lock_type == "vertical_rod",
+    applies=lambda item: isinstance(item.sheet, Product) and item.sheet.lock_type in ("vertical_rod", UNKNOWN),
     scope="exit devices and locks with vertical rods",
     basis=(
         Practice(
@@ -37,6 +37,7 @@ def check(device: Item, context: Context) -> Iterator[Verdict]:
         yield not_applicable("no electric strike stands on the leaf")
         return
     assert isinstance(device.sheet, Product)
+    known(device.sheet, "lock_type", str)
     related = (Related(leaf.strikes[0].place.key, "lets the top latch go"),)
     if known(device.sheet, "bottom_rod", bool):
         text = f"{leaf.strikes[0].name} lets the top latch of {device.name} go; its bottom rod still holds"

@@ -8,7 +8,7 @@ from doorlint.circuit.substitutes import other_products
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, Product, known
+from doorlint.spec import UNKNOWN, Item, Product, known
 
 from .latches import leaf_with
 
@@ -17,7 +17,7 @@ RULE = Rule(
     title="The deadlatch drops into the strike instead of being held in",
     level=Level.ERROR,
     over=Item,
-    applies=lambda item: isinstance(item.sheet, Product) and item.sheet.deadlatch is True,
+    applies=lambda item: isinstance(item.sheet, Product) and item.sheet.deadlatch in (True, UNKNOWN),
     scope="locks with a deadlatch",
     basis=(
         Practice(
@@ -37,6 +37,8 @@ def check(lock: Item, context: Context) -> Iterator[Verdict]:
     if leaf is None or not leaf.strikes:
         yield not_applicable("no electric strike stands on the leaf")
         return
+    assert isinstance(lock.sheet, Product)
+    known(lock.sheet, "deadlatch", bool)
     for strike in leaf.strikes:
         assert isinstance(strike.sheet, Product)
         held = known(strike.sheet, "holds_deadlatch", bool)

@@ -10,7 +10,7 @@ from doorlint.events.door import STRIKE, kind_of
 from doorlint.mechanics.strikes import DEADBOLT, LOCK_TYPES, takes_latch
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok, undecided
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, Product, known
+from doorlint.spec import UNKNOWN, Item, Product, known
 
 from .latches import latches_at, lock_type
 
@@ -42,6 +42,8 @@ def check(strike: Item, context: Context) -> Iterator[Verdict]:
         assert isinstance(lock.sheet, Product)
         at, related = strike.at("product"), (Related(lock.at("product"), f"the lock is {lock.product}"),)
         suits = strike.sheet.suits if isinstance(strike.sheet, Product) else None
+        if lock.sheet.deadbolt is True and isinstance(strike.sheet, Product) and suits is UNKNOWN:
+            known(strike.sheet, "suits", tuple)
         if lock.sheet.deadbolt is True and not (isinstance(suits, tuple) and DEADBOLT in suits):
             text = f"{lock.name} has a deadbolt, which {strike.name} does not let go once it is thrown"
             yield failed(text, at, related=related)

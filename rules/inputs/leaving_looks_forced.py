@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import RELEASERS, kind_of, signals_to
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -47,9 +48,14 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
         if by:
             yield ok(f"{by[0].name} reports who leaves", by[0].at("signals"))
         else:
+            uncounted.insist([*uncounted.devices(opening, context), *_telling(opening, context)])
             related = tuple(Related(item.place.key, item.name) for item in locks_of(opening)[:2])
             text = "an alarm of a forced door is in use, and nothing reports who leaves"
             yield failed(text, opening.at("alarms"), related=related)
+
+
+_telling = uncounted.where_unknown("items.sheet.monitors", "items.signals")
+"""What may report who leaves, where that is given as unknown."""
 
 
 def _tells(item: Item) -> bool:

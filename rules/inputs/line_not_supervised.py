@@ -11,6 +11,8 @@ from doorlint.rulebook import Rule
 from doorlint.spec import known
 from doorlint.spec.model import EndOfLine, Item
 
+from ..tamper.doors import is_high
+
 RULE = Rule(
     "inputs/line-not-supervised",
     title="Cut or short of a signal line is not noticed",
@@ -31,7 +33,7 @@ RULE = Rule(
 
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
-    if context.opening(item).security != "high":
+    if not is_high(context.opening(item)):
         yield not_applicable("the opening is not of high security")
     elif item.end_of_line is not None and item.supervised is None:
         known(item, "end_of_line", EndOfLine)

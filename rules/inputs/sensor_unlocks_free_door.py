@@ -30,7 +30,7 @@ RULE = Rule(
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
     arrangement = context.arrangement(opening)
-    if arrangement.kind is None:
+    if arrangement.kind is None and not arrangement.holding:
         raise arrangement.open_because[0]
     if arrangement.holding or not locks_of(opening) or not signals_to(item):
         yield not_applicable(f"{item.name} lets people out, or reports to nobody")

@@ -8,7 +8,7 @@ from doorlint.context import Context
 from doorlint.events.door import signals_to
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Item
 
 WORDS = {"dry_contact": "a contact without voltage", "voltage": "a voltage", "open_collector": "a transistor to 0 V"}
@@ -37,6 +37,8 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     panel = context.opening(item).items.get(signals_to(item))
     sheet = item.sheet
     assert sheet is not None
+    if item.signals is UNKNOWN:
+        known(item, "signals", str)
     if panel is None or panel.sheet is None:
         yield not_applicable(f"it is not stated to which device {item.name} reports")
         return

@@ -8,7 +8,7 @@ from doorlint.context import Context
 from doorlint.outcome import Kind, Level, Practice, Verdict, failed, ok, to_authority
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import Undecided, known
+from doorlint.spec import UNKNOWN, Undecided, known
 from doorlint.spec.model import Interlock, Opening
 
 from ..egress.lists import (
@@ -99,6 +99,8 @@ def _other_way(case: Case) -> Verdict:
         return ok("there is another way out", at)
     if case.opening.authority_approval is True:
         return ok("it is the only way out, and the authority has approved it", case.opening.at("authority_approval"))
+    if case.opening.authority_approval is UNKNOWN:
+        known(case.opening, "authority_approval", bool)
     return failed("it is the only way out", at)
 
 

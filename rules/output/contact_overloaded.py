@@ -14,7 +14,7 @@ from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Parameter, Rule
-from doorlint.spec import Contact, Undecided, known
+from doorlint.spec import UNKNOWN, Contact, Undecided, known
 
 _DERATED = Practice("80 percent with a suppressor and 50 percent without; common practice, no source")
 SUPPRESSED = Parameter(
@@ -65,7 +65,11 @@ RULE = Rule(
 
 def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
     total, step = total_steady(loaded.feeds, context.wiring)
-    limit, field, rating = limit_of(loaded.contact, loaded.feeds, context)
+    contact = loaded.contact
+    limit, field, rating = limit_of(contact, loaded.feeds, context)
+    whole = limit if field != "current" else known(contact, "current", Quantity).value
+    if contact.category is UNKNOWN and limit < total <= whole:  # of one for coils the whole rated current counts
+        known(contact, "category", str)
     related = tuple(Related(feed.load.at("current"), f"current of {feed.item.name}") for feed in loaded.feeds[:3])
     names = " and ".join(feed.item.name for feed in loaded.feeds[:3])
     more = f" and {len(loaded.feeds) - 3} more" if len(loaded.feeds) > 3 else ""

@@ -13,7 +13,7 @@ from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import Contact, known
+from doorlint.spec import UNKNOWN, Contact, known
 
 RULE = Rule(
     "contact/peak-over-rating",
@@ -41,9 +41,14 @@ RULE = Rule(
 )
 
 
+LARGEST_MULTIPLE = max(Fraction(category.make_multiple) for category in CATEGORIES.values())
+
+
 def check(loaded: LoadedContact, context: Context) -> Iterator[Verdict]:
     total, step = total_peak(loaded.feeds, context.wiring)
     limit, field, rating = _limit(loaded)
+    if field == "current" and loaded.contact.category is UNKNOWN and limit < total <= limit * LARGEST_MULTIPLE:
+        known(loaded.contact, "category", str)
     names = " and ".join(feed.item.name for feed in loaded.feeds[:3])
     more = f" and {len(loaded.feeds) - 3} more" if len(loaded.feeds) > 3 else ""
     yield at_most(

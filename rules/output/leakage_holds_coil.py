@@ -12,14 +12,14 @@ from doorlint.context import Context
 from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import Undecided, known
+from doorlint.spec import UNKNOWN, Undecided, known
 
 RULE = Rule(
     "output/leakage-holds-coil",
     title="An output that is off passes too much for the coil to let go",
     level=Level.ERROR,
     over=SwitchedCoil,
-    applies=lambda switched: any(_leaks(opener) for opener in switched.openers),
+    applies=lambda switched: any(_leaks(opener) for opener in switched.openers) or switch_unknown(switched),
     scope="coils that a semiconductor switches, or an output whose sheet states a leakage",
     basis=(
         Practice(
@@ -40,7 +40,14 @@ def _leaks(opener: Opener) -> bool:
     return opener.solid_state or opener.part.leakage is not None
 
 
+def switch_unknown(switched: SwitchedCoil) -> bool:
+    """Whether the sheet says `unknown` of what switches the output that feeds a coil."""
+    return switched.feed.terminal.output.switch is UNKNOWN
+
+
 def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
+    if switch_unknown(switched):
+        known(switched.feed.terminal.output, "switch", str)
     for opener in switched.openers:
         if _leaks(opener):
             yield _verdict(switched, opener, context)

@@ -8,7 +8,7 @@ from doorlint.circuit.releases import SwitchedCoil
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import Undecided, known
+from doorlint.spec import UNKNOWN, Undecided, known
 
 from ..release.fail_safe_held_by_poe_alone import HOLDERS, fail_mode
 
@@ -16,7 +16,7 @@ from ..release.fail_safe_held_by_poe_alone import HOLDERS, fail_mode
 def _by_output(switched: SwitchedCoil) -> bool:
     sheet = switched.item.sheet
     terminal = switched.feed.terminal.output
-    return sheet is not None and sheet.kind in HOLDERS and terminal.switch in ("relay", "solid_state")
+    return sheet is not None and sheet.kind in HOLDERS and terminal.switch in ("relay", "solid_state", UNKNOWN)
 
 
 RULE = Rule(
@@ -48,6 +48,7 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
         yield not_applicable(f"contacts in series decide whether {item.name} gets current")
         return
     output = terminal.output
+    known(output, "switch", str)
     if output.rest is None and terminal.passes_on is None and terminal.upstream:
         yield ok(f"{terminal.label} gets its power from its own device, so it gives none without", terminal.place)
         return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.feeds import ContactUse, Feed, Wiring
 from doorlint.circuit.poe_links import POE_KINDS
 from doorlint.context import Context
@@ -67,8 +68,8 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     if breaking is not None:
         yield ok(f"{_name(breaking)} breaks the feed of {item.name} in a fire alarm", breaking.place)
         return
-    if item.released_by is UNKNOWN or (isinstance(item.released_by, tuple) and "unknown" in item.released_by):
-        raise Undecided("released_by", item.at("released_by"), stated=True)
+    for each in _behind_poe(feed):
+        uncounted.insist(uncounted.in_feed(each.item, context, depth=4))
     named = ", ".join(dict.fromkeys(_name(use) for use in uses))
     what = f"only {named} can break its feed" if named else "nothing but the controller can break its feed"
     yield failed(

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from doorlint import uncounted
 from doorlint.circuit.poe import HIGHEST_VOLTAGE_V
 from doorlint.circuit.poe_links import PoeLink, PoeLinks, exact
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Measure, Place, Practice, Step, Term, Verdict, at_least, not_applicable
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import Input, Undecided
+from doorlint.spec import UNKNOWN, Input, Undecided
 
 BARE = ("poe_splitter", "poe_extender", "converter")
 """Devices with hardly any electronics of their own: what keeps their port on is what hangs on them."""
@@ -57,6 +58,8 @@ def check(link: PoeLink, context: Context) -> Iterator[Verdict]:
         terms.append(Term(f"{name} at rest", str(Measure(watt, "power")), place))
     if total < least and not isinstance(load.idle_power, Quantity):
         raise Undecided("idle_power", load.at("idle_power"), stated=load.idle_power is not None)
+    if total < least:
+        uncounted.insist([*_not_stated(link, context.poe), *uncounted.loads(link, context)])
     formula = " + ".join(term.name for term in terms)
     keep = Step("least power", f"{granted.mps_a * 1000:g} mA x {HIGHEST_VOLTAGE_V:g} V", Measure(least, "power"))
     yield at_least(
@@ -75,3 +78,11 @@ def _at_rest(link: PoeLink, poe: PoeLinks) -> Iterator[tuple[str, Fraction, Plac
         load = each.feed.load
         if isinstance(load, Input) and isinstance(load.idle_power, Quantity):
             yield each.feed.item.name, load.idle_power.value, load.at("idle_power")
+
+
+def _not_stated(link: PoeLink, poe: PoeLinks) -> Iterator[Undecided]:
+    """The loads of which it is given as unknown what they draw at rest."""
+    for each in poe.demand(link).carried:
+        load = each.feed.load
+        if isinstance(load, Input) and load.idle_power is UNKNOWN:
+            yield Undecided("idle_power", load.at("idle_power"), stated=True)

@@ -10,14 +10,14 @@ from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, ok
 from doorlint.quantity import Band
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 
 RULE = Rule(
     "poe/passive-source",
     title="A passive source feeds a device that expects a port by IEEE 802.3",
     level=Level.ERROR,
     over=PoeLink,
-    applies=lambda link: link.passive,
+    applies=lambda link: link.passive or (link.source is not None and link.source.standard is UNKNOWN),
     scope="devices on passive PoE sources",
     basis=(
         Practice(
@@ -35,6 +35,7 @@ RULE = Rule(
 def check(link: PoeLink, context: Context) -> Iterator[Verdict]:
     source, name = link.source, link.item.name
     assert source is not None
+    known(source, "standard", str)
     related: tuple[Related, ...] = (Related(source.at("standard"), f"{source.id} is passive"),)
     if link.load.poe_class is not None and link.load.voltage is None:
         related += (Related(link.load.at("poe_class"), f"{name} expects a port by IEEE 802.3"),)

@@ -23,7 +23,7 @@ from doorlint.outcome import Cited, Level, Measure, Practice, Related, Step, Ter
 from doorlint.outcome import not_applicable as idle
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
-from doorlint.spec import Undecided
+from doorlint.spec import UNKNOWN, Undecided, known
 
 RULE = Rule(
     "poe/peak-above-port-limit",
@@ -82,6 +82,8 @@ def check(link: PoeLink, context: Context) -> Iterator[Verdict]:
             f"energy held up in {name}", Measure(held, "energy"), lacking, at, limit_name=limit, working=steps
         )
         return
+    if lasting > steady and link.load.hold_up is UNKNOWN:
+        known(link.load, "hold_up", Quantity)
     related = tuple(
         Related(rise.feed.load.at("peak"), f"{rise.feed.item.name} adds {_watt(rise.extra_w)}")
         for rise in peak.rises[:3]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
@@ -29,6 +30,7 @@ RULE = Rule(
 def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     fed = context.supplies.reached(source)
     if not fed:
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"nothing is fed from {source.id}")
         return
     if known(source, "location", str) == "secured":

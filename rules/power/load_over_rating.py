@@ -37,6 +37,7 @@ RULE = Rule(
 def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     supplies = context.supplies
     if not supplies.carries(source):
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"nothing is fed from {source.id}")
         return
     load = supplies.steady(source)

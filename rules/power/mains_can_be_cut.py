@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from types import MappingProxyType
 
+from doorlint import uncounted
 from doorlint.circuit.rest import is_lock
 from doorlint.circuit.supplies import FEEDERS
 from doorlint.context import Context
@@ -39,6 +40,7 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     locks = [feed for feed in context.supplies.reached(source) if is_lock(feed)]
     feeder = context.supplies.feeder(source)
     if not locks:
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"no lock hangs on {source.id}")
         return
     if feeder is not None and feeder.kind not in ("mains", "generator"):

@@ -40,6 +40,7 @@ def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     supplies = context.supplies
     group = supplies.worst_group(source)
     if group is None:
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"no lock hangs on {source.id}")
         return
     load = supplies.steady(source)

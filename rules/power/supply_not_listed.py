@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.rest import is_lock
 from doorlint.context import Context
 from doorlint.outcome import Cited, Level, Practice, Verdict, failed, not_applicable, ok, to_authority
@@ -33,6 +34,7 @@ RULE = Rule(
 def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     locks = [feed for feed in context.supplies.reached(source) if is_lock(feed)]
     if not locks:
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"no lock hangs on {source.id}")
         return
     if source.listings is not None and known(source, "listings", tuple) in ((), ("none",)):

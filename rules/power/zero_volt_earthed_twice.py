@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.circuit.rest import fail_mode, is_lock
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
@@ -35,6 +36,7 @@ RULE = Rule(
 def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
     locks = [feed for feed in context.supplies.reached(source) if is_lock(feed) and fail_mode(feed.item) == "safe"]
     if not locks and source.earthing is None:
+        uncounted.insist(uncounted.loads(source, context))
         yield not_applicable(f"no fail-safe lock hangs on {source.id}")
         return
     earthing = known(source, "earthing", str)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from doorlint.context import Context
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Credentials, Project
 
 RULE = Rule(
@@ -23,9 +23,12 @@ RULE = Rule(
 
 
 def check(project: Project, context: Context) -> Iterator[Verdict]:
-    items = (item for opening in context.spec.openings.values() for item in opening.items.values())
+    items = [item for opening in context.spec.openings.values() for item in opening.items.values()]
     keeping = [item for item in items if item.sheet is not None and item.sheet.offline == "local_list"]
     if not keeping:
+        for item in items:
+            if item.sheet is not None and item.sheet.offline is UNKNOWN:
+                known(item.sheet, "offline", str)
         yield not_applicable("no device keeps a list of credentials")
         return
     related = (Related(keeping[0].place.key, f"{keeping[0].name} of {keeping[0].opening} keeps a list"),)

@@ -8,7 +8,7 @@ from doorlint.context import Context
 from doorlint.events.door import READERS, kind_of
 from doorlint.outcome import Cited, Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Credentials, Project
 
 RULE = Rule(
@@ -27,9 +27,12 @@ RULE = Rule(
 
 
 def check(project: Project, context: Context) -> Iterator[Verdict]:
-    items = (item for opening in context.spec.openings.values() for item in opening.items.values())
+    items = [item for opening in context.spec.openings.values() for item in opening.items.values()]
     secured = [i for i in items if kind_of(i) in READERS and i.sheet is not None and i.sheet.authenticated_link is True]
     if not secured:
+        for item in items:
+            if kind_of(item) in READERS and item.sheet is not None and item.sheet.authenticated_link is UNKNOWN:
+                known(item.sheet, "authenticated_link", bool)
         yield not_applicable("no reader has a link that is proven by a key")
         return
     credentials = known(project, "credentials", Credentials)

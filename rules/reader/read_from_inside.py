@@ -7,10 +7,10 @@ from fractions import Fraction
 
 from doorlint.context import Context
 from doorlint.events.door import READERS
-from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, ok
+from doorlint.outcome import Kind, Level, Measure, Practice, Related, Step, Term, Verdict, at_most, ok
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Parameter, Rule
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Item
 
 RANGE = Parameter(
@@ -60,4 +60,7 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     step = Step("range", "as stated", Measure(reach.value, "length"), (Term("reading_range", reach.text, place),))
     related = (Related(item.place.key, f"{item.name} of {item.opening}"),)
     what = f"reading range of {item.name} of {item.opening}"
-    yield at_most(what, Measure(reach.value, "length"), limit, place, related=related, working=(step,))
+    verdict = at_most(what, Measure(reach.value, "length"), limit, place, related=related, working=(step,))
+    if verdict.kind is Kind.FAIL and sheet.asks_for_gesture is UNKNOWN:
+        known(sheet, "asks_for_gesture", bool)
+    yield verdict

@@ -26,7 +26,7 @@ from doorlint.outcome import (
 )
 from doorlint.quantity import Quantity, show
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, Opening, PowerSource, known
+from doorlint.spec import UNKNOWN, Item, Opening, PowerSource, known
 
 PAUSE = Fraction(1, 10)
 
@@ -82,6 +82,9 @@ def _verdict(one: Feed, two: Feed) -> Verdict:
     groups = [feed.item.release_group for feed in (one, two)]
     if all(isinstance(group, str) for group in groups) and groups[0] != groups[1]:
         return ok(f"{names} belong to two release groups, which are released apart", one.item.at("release_group"))
+    for feed in (one, two):
+        if feed.item.release_group is UNKNOWN:
+            known(feed.item, "release_group", str)
     delays = [_delay(feed.item) for feed in (one, two)]
     gap = abs(delays[0] - delays[1])
     first, second = (one, two) if delays[0] <= delays[1] else (two, one)
@@ -125,9 +128,13 @@ def _gives(one: Feed, two: Feed) -> tuple[Fraction | None, Place, str]:
         source = root.owner
         name = "peak" if source.peak is not None else "current"
         value = getattr(source, name)
+        if value is UNKNOWN:
+            known(source, name, Quantity)
         return (value.value if isinstance(value, Quantity) else None), source.at(name), source.id
     name = "peak" if figures.peak is not None else "current"
     value = getattr(figures, name)
+    if value is UNKNOWN:
+        known(figures, name, Quantity)
     return (value.value if isinstance(value, Quantity) else None), figures.at(name), label
 
 

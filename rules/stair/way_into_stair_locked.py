@@ -8,6 +8,7 @@ from doorlint.context import Context
 from doorlint.events import Egress, Event
 from doorlint.outcome import Cited, Level, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Opening
 
 from ..failure.doors import lock_place, open_for, row_of, way
@@ -19,7 +20,7 @@ RULE = Rule(
     title="The way into a stair, or out of it at its foot, is not free",
     level=Level.ERROR,
     over=Opening,
-    applies=lambda opening: opening.stair is True or opening.stair_discharge is True,
+    applies=lambda opening: opening.stair in (True, UNKNOWN) or opening.stair_discharge in (True, UNKNOWN),
     scope="stair doors",
     basis=(
         Cited("International Building Code", "2015 to 2024", "stairway doors", "clause by edition"),
@@ -39,6 +40,8 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if opening.egress is not None and getattr(opening.egress, "side", None) == "none":
         yield not_applicable("nobody leaves through this opening")
         return
+    if opening.stair is not True and opening.stair_discharge is not True:
+        known(opening, "stair" if opening.stair is UNKNOWN else "stair_discharge", bool)
     foot = opening.stair_discharge is True
     basis = grounds(context.spec.project, "stair_reentry/discharge_free", "sections/stair_reentry")
     rows = [row_of(opening, context, event) for event in EVENTS]

@@ -38,6 +38,7 @@ def check(feed: Feed, context: Context) -> Iterator[Verdict]:
     if len(away) < len(item.suppression):
         yield ok(f"{item.name} has a suppressor at the lock", item.at("suppression"))
         return
+    known(coil, "built_in_suppression", str)
     one, place = away[0]
     text = f"{one.product} is the only suppressor of {item.name}, and it sits {WORDS[place]}, not at the coil"
     repair = Repair(f"fit {one.product} at the lock", (Change(one.at("location"), "at_lock"),))

@@ -14,6 +14,8 @@ from doorlint.quantity import Quantity
 from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Undecided, known
 
+from ..output.leakage_holds_coil import switch_unknown
+
 SHARE = Parameter(
     "switch_voltage_share",
     "share of its rated voltage that a semiconductor switch sees at most when it switches a coil off",
@@ -28,7 +30,7 @@ RULE = Rule(
     title="The suppressor lets through more than the switch stands",
     level=Level.WARNING,
     over=SwitchedCoil,
-    applies=lambda switched: any(opener.solid_state for opener in switched.openers),
+    applies=lambda switched: any(opener.solid_state for opener in switched.openers) or switch_unknown(switched),
     scope="coils that a semiconductor switches",
     basis=(
         Practice(
@@ -46,6 +48,8 @@ RULE = Rule(
 
 
 def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
+    if switch_unknown(switched):
+        known(switched.feed.terminal.output, "switch", str)
     for opener in switched.openers:
         if opener.solid_state:
             yield _verdict(switched, opener, context)

@@ -24,6 +24,7 @@ from doorlint.outcome import (
 )
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Suppressor
 
 from .stand_off_below_supply import FACTOR
@@ -64,6 +65,8 @@ def check(switched: SwitchedCoil, context: Context) -> Iterator[Verdict]:
     if isinstance(coil.inductance, Quantity):
         yield not_applicable(f"the inductance of {item.name} is stated, so its release time is computed")
         return
+    if switched.feed.terminal.supply == "ac" and coil.rectifier is UNKNOWN:
+        known(coil, "rectifier", bool)
     if switched.feed.terminal.supply == "ac" and coil.rectifier is not True:
         yield not_applicable(f"{item.name} is fed with AC")
         return

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from doorlint.spec import known
+from doorlint.spec import UNKNOWN, known
 from doorlint.spec.model import Leaf, Opening
 
 
 def is_high(opening: Opening) -> bool:
-    """Whether the owner wants the opening to resist a determined attack."""
+    """Whether the owner says that the opening is to resist a determined attack. Raises Undecided where the author gives
+    it as unknown."""
+    if opening.security is UNKNOWN:
+        known(opening, "security", str)
     return opening.security == "high"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doorlint import uncounted
 from doorlint.context import Context
 from doorlint.events.door import kind_of, signals_to
 from doorlint.outcome import Level, Practice, Verdict, failed, not_applicable, ok
@@ -38,11 +39,16 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if any(item.sheet and isinstance(item.sheet.monitors, tuple) and "key" in item.sheet.monitors for item in keyed):
         yield ok(f"{name} reports the use of a key", place)
     elif not watching:
+        uncounted.insist([*uncounted.devices(opening, context), *_watching(opening, context)])
         yield failed(f"a key opens {name}, and nothing reports the position of the leaf", place)
     elif "forced" in known(opening, "alarms", tuple):
         yield ok(f"a door opened by key shows as forced, by {watching[0].name}", place)
     else:
         yield failed(f"a key opens {name}, and no alarm of a forced door is in use", opening.at("alarms"))
+
+
+_watching = uncounted.where_unknown("items.sheet.monitors", "items.signals")
+"""What may report that a key is used, where that is given as unknown."""
 
 
 def _keyed(item: Item) -> bool:
