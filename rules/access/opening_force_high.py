@@ -13,7 +13,7 @@ from doorlint.mechanics.sides import leaf_of
 from doorlint.outcome import Cited, Kind, Level, Measure, Step, Term, Verdict, not_applicable, undecided
 from doorlint.quantity import Quantity, show
 from doorlint.rulebook import Rule
-from doorlint.spec import Item, Opening, known
+from doorlint.spec import Item, Opening, Undecided, known
 
 NO_CLOSER = Moments(Fraction(0), Fraction(0), Term("closer", "none"), stated=True)
 
@@ -42,8 +42,12 @@ RULE = Rule(
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     found = closers(opening)
     told = tuple(closer for closer in found if described(closer, "opening_moment"))
+    if not told and not is_pressed(opening) and found:
+        sheet = found[0].sheet
+        assert sheet is not None
+        raise Undecided("closer_size", sheet.at("closer_size"), stated=sheet.closer_size is not None)
     if not told and not is_pressed(opening):
-        yield not_applicable("nothing is said of what keeps the leaf shut: closer, seals, pressure")
+        yield not_applicable("nothing is said to keep the leaf shut: no closer, no seals, no pressure")
         return
     judged: tuple[Item | None, ...] = found if is_pressed(opening) else told
     for closer in judged or (None,):

@@ -48,7 +48,7 @@ def check(lock: Item, context: Context) -> Iterator[Verdict]:
     readers = [one for one in context.opening(lock).items.values() if kind_of(one) in READERS]
     far = [one for one in readers if one.distance is not None]
     if not far:
-        yield not_applicable("no reader of the opening states how far it is from the door")
+        yield not_applicable("every reader is taken to be at the door, for none states a distance from it")
     for reader in far:
         distance, time = known(reader, "distance", Quantity), known(lock, "unlock_time", Quantity)
         need, at = Measure(unlock_time_needed_s(distance.value), "time"), lock.at("unlock_time")

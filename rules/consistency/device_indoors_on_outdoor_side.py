@@ -27,7 +27,7 @@ RULE = Rule(
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     exposure = context.opening(item).exposure
     if not isinstance(exposure, Exposure):
-        yield not_applicable("the exposure of the opening is not stated")
+        yield not_applicable("the opening states no exposure that the device's could contradict")
         return
     side = known(item, "side", str)
     own, outer = known(item, "exposure", str), known(exposure, side, str)

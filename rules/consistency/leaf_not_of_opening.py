@@ -31,9 +31,9 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
         return
     count = known(known(context.opening(item), "leaf", Leaf), "count", int)
     word, at = known(item, "leaf", str), item.at("leaf")
-    there = ("single",) if count == 1 else ("active", "inactive")
+    fits = word == "single" if count == 1 else word in ("active", "inactive")
     related = (Related(known(context.opening(item), "leaf", Leaf).at("count"), f"count {count}"),)
-    if count > 2 or word in there:
+    if fits:
         yield ok(f"{item.name} is on the {word} leaf", at, related=related)
     else:
         yield failed(f"{item.name} is on the {word} leaf, and the opening has {count}", at, related=related)

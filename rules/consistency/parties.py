@@ -30,7 +30,7 @@ def one_party(name: str, field: str, parts: tuple[Bearer | None, ...], context: 
     Raises Undecided where it is given as unknown.
     """
     if not responsibilities_stated(context, field):
-        return not_applicable(f"the project does not say who {DOES[field]} what")
+        return not_applicable(f"the spec does not say who {DOES[field]} anything: such a list is kept elsewhere")
     listed = [part for part in parts if part is not None]
     stating = next((part for part in listed if getattr(part, field) is not None), None)
     if stating is None:

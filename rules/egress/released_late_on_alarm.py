@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
 from doorlint import codes
 from doorlint.context import Context
-from doorlint.outcome import Cited, Level, Measure, Step, Term, Verdict, not_applicable
+from doorlint.outcome import Cited, Kind, Level, Measure, Step, Term, Verdict, not_applicable
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Rule
 from doorlint.spec import Item, Product, known
@@ -38,25 +39,30 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if not chains:
         if not case.holding:
             nothing_holds(case)
-        yield not_applicable("no time of a fire alarm contact in the feed of a lock that holds people in is stated")
+        yield not_applicable("neither the fire alarm's contact nor a lock that holds people in is said to take time")
         return
     for item, sheet in chains:
-        response, at = known(sheet, "response_time", Quantity), sheet.at("response_time")
-        terms, total = [Term("response_time", response.text, at)], response.value
+        terms, total, at = [], Fraction(0), sheet.at("response_time")
+        if sheet.response_time is not None:
+            response = known(sheet, "response_time", Quantity)
+            terms, total = [Term("response_time", response.text, at)], response.value
         if item.release_delay is not None:
-            delay = known(item, "release_delay", Quantity)
+            delay, at = known(item, "release_delay", Quantity), item.at("release_delay") if not terms else at
             terms, total = [*terms, Term("release_delay", delay.text, item.at("release_delay"))], total + delay.value
         measured = Measure(total, "time")
         step = Step("time to release", "sum of the times stated", measured, tuple(terms))
         what = f"time from the fire signal to the release of {item.name}"
         together = Quantity(total, "time", str(measured))
-        yield codes.judge(case.project, "fire_alarm/release_time", what, together, at, working=(step,))
+        verdict = codes.judge(case.project, "fire_alarm/release_time", what, together, at, working=(step,))
+        if verdict.kind is Kind.PASS:
+            known(sheet, "response_time", Quantity)  # it comes on top of the delay of the lock
+        yield verdict
 
 
 def _chains(case: Case) -> Iterator[tuple[Item, Product]]:
-    """Each holding device with the sheet of each fire alarm relay in its feed whose response time is stated."""
+    """Each holding device with the sheet of each fire alarm relay in its feed, where either is said to take time."""
     for item in case.holding:
         for use in from_fire_alarm(case, item):
             sheet = use.owner.sheet if isinstance(use.owner, Item) else None
-            if sheet is not None and sheet.response_time is not None:
+            if sheet is not None and (sheet.response_time is not None or item.release_delay is not None):
                 yield item, sheet

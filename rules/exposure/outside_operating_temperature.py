@@ -11,8 +11,9 @@ from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verd
 from doorlint.quantity import Band
 from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import UNKNOWN, Item, Product, Site, Undecided, known
+from doorlint.spec.model import Exposure
 
-from .ingress_below_need import PLACE_WORDS, exposure_of
+from .ingress_below_need import exposure_of
 
 SUN = Parameter(
     "sun_gain",
@@ -47,12 +48,12 @@ RULE = Rule(
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     assert isinstance(item.sheet, Product)
     if item.side == "remote" and item.exposure in (None, "interior"):
-        yield not_applicable(f"{item.name} stands elsewhere, and the temperature there is not stated")
+        yield not_applicable(f"{item.name} stands away from the opening, in a room that the spec does not describe")
         return
     word, where = exposure_of(item, context)
     found = _ambient(item, word, context)
     if found is None:
-        yield not_applicable(f"{item.name} is in {PLACE_WORDS[word]}, and the temperature there is not stated")
+        yield not_applicable(f"{item.name} is indoors at a door to the open, whose one temperature is that outdoors")
         return
     ambient, term, added = found
     takes = known(item.sheet, "temperature", Band)
@@ -85,12 +86,16 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
 
 
 def _ambient(item: Item, word: str, context: Context) -> tuple[Band, Term, Fraction] | None:
-    """The temperature at an item, where it was read, and what the sun adds; None indoors where nothing is stated."""
+    """The temperature at an item, where it was read, and what the sun adds; None indoors at a door to the open, for
+    what is stated of such an opening is the temperature outdoors. Raises Undecided where it has to be stated."""
     opening, site = context.opening(item), context.spec.project.site
     if opening.ambient is not None:
         band = known(opening, "ambient", Band)
         return band, Term("ambient", band.text, opening.at("ambient")), Fraction(0)
     if word == "interior":
+        exposure = opening.exposure
+        if isinstance(exposure, Exposure) and exposure.unsecured == exposure.secured == "interior":
+            raise Undecided("ambient", opening.at("ambient"), stated=False)
         return None
     if not isinstance(site, Site):
         raise Undecided("ambient", opening.at("ambient"), stated=site is UNKNOWN)

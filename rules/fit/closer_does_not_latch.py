@@ -37,7 +37,7 @@ RULE = Rule(
 def check(closer: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(closer)
     if not is_pressed(opening):
-        yield not_applicable("neither seals nor a pressure difference are stated")
+        yield not_applicable("nothing is said to press against the leaf: no seals, no pressure difference")
         return
     assert isinstance(closer.sheet, Product)
     by, against = moments(closer, "closing_moment"), pressing(opening)

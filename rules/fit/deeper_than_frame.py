@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from doorlint.circuit.substitutes import other_products
 from doorlint.context import Context
-from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most, not_applicable
+from doorlint.outcome import Level, Measure, Practice, Related, Step, Term, Verdict, at_most
 from doorlint.quantity import Quantity
 from doorlint.rulebook import Parameter, Rule
 from doorlint.spec import Item, Product, known
@@ -44,9 +44,6 @@ RULE = Rule(
 
 def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
-    if opening.frame_depth is None:
-        yield not_applicable("the depth of the frame is not stated")
-        return
     assert isinstance(item.sheet, Product)
     depth, frame = known(item.sheet, "body_depth", Quantity), known(opening, "frame_depth", Quantity)
     behind = context.parameter(RULE, "room_behind")

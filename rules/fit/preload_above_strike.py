@@ -36,7 +36,7 @@ RULE = Rule(
 def check(strike: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(strike)
     if not is_pressed(opening):
-        yield not_applicable("neither seals nor a pressure difference are stated")
+        yield not_applicable("nothing is said to press against the leaf: no seals, no pressure difference")
         return
     assert isinstance(strike.sheet, Product)
     preload, width = known(strike.sheet, "preload", Quantity), known(leaf_of(opening), "width", Quantity)

@@ -35,7 +35,7 @@ RULE = Rule(
 
 def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     if opening.alarms is None and opening.security != "high":
-        yield not_applicable("no alarm of a forced door is stated to be in use")
+        yield not_applicable("the spec puts no alarm of a forced door to use")
         return
     alarms = known(opening, "alarms", tuple)
     if "forced" not in alarms:

@@ -8,7 +8,7 @@ from doorlint.context import Context
 from doorlint.events.door import signals_to
 from doorlint.outcome import Level, Practice, Related, Verdict, failed, not_applicable, ok
 from doorlint.rulebook import Rule
-from doorlint.spec import UNKNOWN, known
+from doorlint.spec import UNKNOWN, Undecided, known
 from doorlint.spec.model import Item
 
 WORDS = {"dry_contact": "a contact without voltage", "voltage": "a voltage", "open_collector": "a transistor to 0 V"}
@@ -39,9 +39,11 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     assert sheet is not None
     if item.signals is UNKNOWN:
         known(item, "signals", str)
-    if panel is None or panel.sheet is None:
-        yield not_applicable(f"it is not stated to which device {item.name} reports")
+    if panel is None:
+        yield not_applicable(f"{item.name} reports to no device")
         return
+    if panel.sheet is None:
+        raise Undecided("product", panel.at("product"), stated=panel.product is not None)
     signal, takes = known(sheet, "signal", str), known(panel.sheet, "input_kind", str)
     related = (Related(sheet.at("signal"), item.name), Related(panel.sheet.at("input_kind"), panel.name))
     fits = takes == "either" or (signal == "voltage") == (takes == "voltage")

@@ -43,7 +43,8 @@ def check(link: PoeLink, context: Context) -> Iterator[Verdict]:
     sheet, load = link.item.sheet, link.load
     bare = sheet is not None and sheet.kind in BARE
     if load.idle_power is None and not bare:
-        yield not_applicable(f"{link.item.name} has electronics of its own and its sheet states no idle power")
+        why = "has electronics that stay on, and its sheet states no idle power, as one that sleeps does"
+        yield not_applicable(f"{link.item.name} {why}")
         return
     granted = context.poe.grant(link).granted
     if granted is None:

@@ -16,8 +16,11 @@ RULE = Rule(
     title="The 0 V side of the supply is earthed at more than one point",
     level=Level.ERROR,
     over=PowerSource,
-    applies=lambda source: source.kind == "power_supply" and source.supply != "ac",
-    scope="power supplies for direct voltage",
+    applies=lambda source: (
+        (source.kind == "power_supply" and source.supply != "ac")
+        or (source.kind == "ups" and source.supply in ("dc", "dc_filtered"))
+    ),
+    scope="power supplies and UPS for direct voltage",
     basis=(
         Practice(
             "0 V is joined to earth at one point, or floats with earth-fault detection; lock bodies are isolated",

@@ -34,9 +34,12 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     opening = context.opening(item)
     panels = [other for other in opening.items.values() if kind_of(other) == "door_controller"]
     feeds = context.wiring.by_item
-    if len(panels) != 1 or not feeds.get(item.identity) or not feeds.get(panels[0].identity):
-        yield not_applicable("it is not stated what feeds reader and controller, or there is no single controller")
+    if len(panels) != 1:
+        yield not_applicable("there is no single controller that the reader reports to")
         return
+    for each in (item, panels[0]):
+        if not feeds.get(each.identity):
+            raise context.door(opening).feed_gap(each)
     own = {source.id: source for feed in feeds[item.identity] for source in feed.sources}
     panel = {source.id: source for feed in feeds[panels[0].identity] for source in feed.sources}
     related = (Related(panels[0].at("fed_from"), f"{panels[0].name} is fed from {', '.join(panel)}"),)

@@ -11,6 +11,7 @@ from doorlint.circuit.voltages import root_of
 from doorlint.context import Context
 from doorlint.outcome import (
     Change,
+    Kind,
     Level,
     Measure,
     Place,
@@ -26,7 +27,7 @@ from doorlint.outcome import (
 )
 from doorlint.quantity import Quantity, show
 from doorlint.rulebook import Rule
-from doorlint.spec import UNKNOWN, Item, Opening, PowerSource, known
+from doorlint.spec import UNKNOWN, Item, Opening, PowerSource, Undecided, known
 
 PAUSE = Fraction(1, 10)
 
@@ -100,7 +101,7 @@ def _verdict(one: Feed, two: Feed) -> Verdict:
     ]
     if gives is not None:
         related.append(Related(place, f"{source} gives {Measure(gives, 'current')}"))
-    return at_least(
+    verdict = at_least(
         f"delay between {first.item.name} and {second.item.name}",
         Measure(gap, "time"),
         Measure(needed, "time"),
@@ -110,6 +111,9 @@ def _verdict(one: Feed, two: Feed) -> Verdict:
         working=(Step("least delay", "peak duration + pause", Measure(needed, "time"), terms),),
         repairs=_repairs(second.item, min(delays) + needed),
     )
+    if verdict.kind is Kind.FAIL and gives is None and isinstance(root_of(one.terminal).owner, PowerSource):
+        raise Undecided("current", place, stated=False)
+    return verdict
 
 
 def _delay(item: Item) -> Fraction:

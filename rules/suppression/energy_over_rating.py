@@ -47,8 +47,8 @@ def _verdict(switched: SwitchedCoil, fitted: Suppression, context: Context) -> V
     part = known(fitted.fitted, "suppressor", Suppressor)
     if not SUPPRESSOR_KINDS[known(part, "type", str)].needs_stand_off:
         return not_applicable(f"{fitted.product} takes little of the energy: the winding turns it into heat")
-    if part.energy is None and coil.inductance is None:
-        return not_applicable(f"neither the inductance of {item.name} nor the energy of {fitted.product} is stated")
+    if part.energy is None and coil.inductance is None:  # few sheets state them: one that does asks for the other
+        return not_applicable(f"no sheet states an energy to compare: of the coil of {item.name}, of {fitted.product}")
     inductance = known(coil, "inductance", Quantity)
     rated = known(part, "energy", Quantity)
     current = holding_current_a(switched)

@@ -52,7 +52,7 @@ def check(item: Item, context: Context) -> Iterator[Verdict]:
     if item.shielded is True:
         yield ok(f"{item.name} is shielded", item.at("shielded"))
     elif item.distance_to_opening is None and not mesh:
-        yield not_applicable("no hole in leaf or wall is stated")
+        yield not_applicable("the spec states no hole in leaf or wall, by a distance to one")
     else:
         distance, place = known(item, "distance_to_opening", Quantity), item.at("distance_to_opening")
         least = Measure(context.parameter(RULE, "button_from_hole"), "length")
