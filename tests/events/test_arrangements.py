@@ -72,6 +72,60 @@ def test_what_is_not_known_of_the_egress_side_leaves_the_arrangement_open() -> N
     assert [gap.name for gap in arrangement.open_because] == ["egress_side"]
 
 
+UNKNOWN_AND_PERHAPS_ALL_THAT_LACKS = {
+    "what the sensor is": ([("sensor: {product: sensor,", "sensor: {product: unknown,")], "product"),
+    "what is in the feed": ([*NO_SENSOR, ("[fire.relay.no, button.press.nc]", "unknown")], "released_by"),
+    "what feeds the lock": ([*NO_SENSOR, ("side: secured\n        fed_from: supply", "fed_from: unknown")], "fed_from"),
+    "whether it is a lobby": ([*NOBODY, ("critical: true", "elevator_lobby: unknown")], "elevator_lobby"),
+    "the occupancy": ([*INSIDE_READER, ("{group: M, load: 40}", "{group: unknown}")], "group"),
+    "what the way out is": ([*NO_SENSOR, ("{side: from, by: sensor}", "unknown")], "egress"),
+}
+
+
+@pytest.mark.parametrize("name", UNKNOWN_AND_PERHAPS_ALL_THAT_LACKS)
+def test_data_given_as_unknown_leave_open_whether_an_arrangement_is_met(name: str) -> None:
+    changes, field = UNKNOWN_AND_PERHAPS_ALL_THAT_LACKS[name]
+    opening, context = opened(changed(BASE, *changes), sound=False)
+    arrangement = context.arrangement(opening)
+    assert arrangement.kind is None
+    assert field in [gap.name for gap in arrangement.open_because]
+    assert [item.name for item in arrangement.holding] == ["lock"]
+
+
+NONE_BUT_BY_BUTTON = [*NO_SENSOR, ("side: secured, marked", "side: SIDE, marked")]
+
+
+@pytest.mark.parametrize(("side", "way"), [("secured", "F"), ("unsecured", "X"), ("unknown", "?")])
+def test_a_button_on_an_unknown_side_may_let_people_out_or_not(side: str, way: str) -> None:
+    opening, context = opened(changed(BASE, *NONE_BUT_BY_BUTTON).replace("SIDE", side))
+    row = context.matrix(opening).row(Event.EGRESS_ACTION)
+    assert letters(row).split()[2] == way
+    assert row.missing == (("side",) if side == "unknown" else ())
+
+
+@pytest.mark.parametrize(("told", "way"), [("panel.request_to_exit", "F"), ("unknown", "?")])
+def test_a_button_may_tell_the_controller_where_it_is_unknown_whom_it_tells(told: str, way: str) -> None:
+    heard_only = [*NO_SENSOR, ("button.press.nc]", "]"), ("[fire.relay.no, ]", "fire.relay.no")]
+    text = changed(BASE, *heard_only)
+    ending = "timer: pneumatic, signals: panel.request_to_exit}"
+    assert text.count(ending) == 1
+    opening, context = opened(text.replace(ending, f"timer: pneumatic, signals: {told}}}"))
+    assert letters(context.matrix(opening).row(Event.EGRESS_ACTION)).split()[2] == way
+
+
+@pytest.mark.parametrize(("field", "word"), [("side", "unknown"), ("product", "unknown")])
+def test_what_may_be_a_reader_inside_may_let_staff_out(field: str, word: str) -> None:
+    text = changed(BASE, *INSIDE_READER)
+    inside = "inside: {product: reader, side: secured,"
+    assert text.count(inside) == 1
+    assert letters(opened(text)[1].matrix(opened(text)[0]).row(Event.NORMAL)).split()[2] == "S"
+    known = {"product": "reader", "side": "secured", field: word}
+    opening, context = opened(text.replace(inside, f"inside: {{product: {known['product']}, side: {known['side']},"))
+    row = context.matrix(opening).row(Event.NORMAL)
+    assert letters(row).split()[2] == "?"
+    assert field in row.missing
+
+
 def test_a_lock_inside_that_holds_people_in_is_no_free_egress() -> None:
     opening, context = opened(changed("stair_reentry", ("egress_side: free", "egress_side: locked")))
     assert context.arrangement(opening).kind == NONE_PERMITTED
