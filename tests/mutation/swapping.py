@@ -14,7 +14,7 @@ import inspect
 import sys
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from types import CodeType, FunctionType, ModuleType
+from types import CodeType, FunctionType, MemberDescriptorType, ModuleType
 from typing import Any
 
 from doorlint import outcome
@@ -120,34 +120,67 @@ def _functions_in(code: CodeType) -> Iterator[CodeType]:
 
 
 def _assigned(module: ModuleType, tree: ast.Module, name: str) -> None:
-    """Make an assignment again as the tree has it, and each later one that is built on what it changed."""
-    changed = {name}
+    """Make an assignment again as the tree has it, and each later one that is built on what it changed.
+
+    An assignment in the body of a class is a default of its fields: the class is made again, and the one that others
+    hold takes over what its functions do.
+    """
+    changed = {name, name.partition(".")[0]}
     held: list[tuple[Any, Any]] = []
     for statement in tree.body:
-        target = _target(statement)
-        used = {
-            node.id for node in ast.walk(statement) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)
-        }
-        if target is None or not (target == name or used & changed):
+        used = {node.id for node in ast.walk(statement) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)}
+        if isinstance(statement, ast.ClassDef):
+            if statement.name in changed:
+                _class_again(module, statement)
             continue
-        changed.add(target)
-        before = vars(module)[target]
+        targets = _targets(statement)
+        if not targets or not (_target(statement) in changed or used & changed):
+            continue
+        changed.update(targets)
+        before = {target: vars(module)[target] for target in targets}
         # a lambda of a declaration stays the very function that others hold
         exec(compile(ast.Module([statement], []), str(module.__file__), "exec", dont_inherit=True), vars(module))
-        after = vars(module)[target]
-        held.append((before, after))
-        for other in list(sys.modules.values()):
-            there = getattr(other, "__dict__", {})
-            if other is not module and target in there and there[target] is before:
-                there[target] = after
+        for target, old in before.items():
+            new = vars(module)[target]
+            held.append((old, new))
+            for other in list(sys.modules.values()):
+                there = getattr(other, "__dict__", {})
+                if other is not module and target in there and there[target] is old:
+                    there[target] = new
     for function in [one for one in vars(module).values() if isinstance(one, FunctionType)]:
-        for before, after in held:
-            if function.__defaults__ and any(one is before for one in function.__defaults__):
-                function.__defaults__ = tuple(after if one is before else one for one in function.__defaults__)
+        for old, new in held:
+            if function.__defaults__ and any(one is old for one in function.__defaults__):
+                function.__defaults__ = tuple(new if one is old else one for one in function.__defaults__)
             if function.__kwdefaults__:
                 for key, value in list(function.__kwdefaults__.items()):
-                    if value is before:
-                        function.__kwdefaults__[key] = after
+                    if value is old:
+                        function.__kwdefaults__[key] = new
+
+
+def _class_again(module: ModuleType, statement: ast.ClassDef) -> None:
+    """Make a class again, aside, and give its functions and their defaults to the class that is there. PlacingError
+    where that changes nothing, as for a value that the class itself holds in a slot."""
+    aside = dict(vars(module))
+    exec(compile(ast.Module([statement], []), str(module.__file__), "exec", dont_inherit=True), aside)
+    old, new = vars(module)[statement.name], aside[statement.name]
+    put = False
+    for key, after in vars(new).items():
+        before = vars(old).get(key)
+        if not isinstance(before, FunctionType) or not isinstance(after, FunctionType):
+            continue
+        same = _same(before.__code__, after.__code__) and before.__code__.co_varnames == after.__code__.co_varnames
+        if same and (before.__defaults__, before.__kwdefaults__) == (after.__defaults__, after.__kwdefaults__):
+            continue
+        before.__code__ = after.__code__
+        before.__defaults__, before.__kwdefaults__ = after.__defaults__, after.__kwdefaults__
+        put = True
+    for key in (target for part in statement.body for target in _targets(part)):
+        before, after = vars(old).get(key), vars(new).get(key)
+        if key in vars(old) and not isinstance(before, MemberDescriptorType) and before != after:
+            setattr(old, key, after)
+            put = True
+    if not put:
+        raise PlacingError(f"{module.__file__}: {statement.name} made again is the same as before")
 
 
 def _target(statement: ast.stmt) -> str | None:
@@ -156,3 +189,12 @@ def _target(statement: ast.stmt) -> str | None:
     if isinstance(statement, ast.AnnAssign) and statement.value is not None:
         return ast.unparse(statement.target)
     return None
+
+
+def _targets(statement: ast.stmt) -> tuple[str, ...]:
+    """The names that an assignment gives a value; several in `A, B = ...`."""
+    if _target(statement) is None:
+        return ()
+    assert isinstance(statement, ast.Assign | ast.AnnAssign)
+    goal = statement.targets[0] if isinstance(statement, ast.Assign) else statement.target
+    return tuple(node.id for node in ast.walk(goal) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store))

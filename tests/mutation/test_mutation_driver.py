@@ -20,6 +20,7 @@ from .running import Fate, Result
 SAMPLE = '''\
 """A module that is mutated."""
 
+from dataclasses import dataclass, field
 from functools import cache
 
 LIMIT_A = 5 * 2
@@ -61,10 +62,25 @@ def told(value: int) -> str:
 
 
 JUDGES = {"over": lambda value: value > HALF_A}
+NEAR, FAR = 2, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Wire:
+    length_m: int = NEAR
+    cores: int = 5
+    note: str = field(default="", compare=False)
+
+
+SHORT = Wire()
+
+
+def reach() -> int:
+    return NEAR + FAR
 '''
 TESTS_OF_SAMPLE = """\
 import pytest
-from sampled import JUDGES, LIMIT_A, ends, kept, loose, over
+from sampled import JUDGES, LIMIT_A, SHORT, Wire, ends, kept, loose, over, reach
 
 FIRST = kept(2)
 
@@ -85,6 +101,10 @@ def test_loose():
 
 def test_ends():
     assert ends([1, 2, 3]) == 6
+
+def test_wire():
+    assert (SHORT.length_m, Wire(3).cores, reach()) == (2, 5, 5)
+    assert Wire(2, note="red") == Wire(2)
 """
 SCRIPT = """\
 import json, sys
@@ -139,8 +159,16 @@ def test_a_function_counts_in_a_table_and_behind_a_filled_cache(
     assert fates["kept", "number * 3 -> number / 3"][0] == Fate.KILLED
 
 
+def test_a_default_of_a_field_and_names_of_one_assignment_are_put_in_place(
+    fates: dict[tuple[str, str], tuple[str, str]],
+) -> None:
+    for at, change in (("Wire", "5 -> 6"), ("Wire", "False -> True"), ("(NEAR, FAR)", "2 -> 3")):
+        fate, by = fates[at, change]
+        assert (fate, by.rpartition("::")[2]) == (Fate.KILLED, "test_wire")
+
+
 def test_what_no_test_holds_is_reported_alive(fates: dict[tuple[str, str], tuple[str, str]]) -> None:
-    assert fates["loose", "width > 100 -> width >= 100"] == (Fate.SURVIVED, "7 tests")
+    assert fates["loose", "width > 100 -> width >= 100"] == (Fate.SURVIVED, "8 tests")
     assert fates["loose", "100 -> 101"][0] == Fate.SURVIVED
     assert fates["unused", "one + 1 -> one - 1"][0] == Fate.SURVIVED
 
