@@ -380,6 +380,7 @@ def test_the_verdict_carries_figures_ground_and_place_of_adoption() -> None:
     assert verdict.message == "delay 40 s: at most 15 s is required (IBC-2021)"
     assert verdict.margin is not None
     assert verdict.margin.value == -25
+    assert verdict.relation == "at most"
     assert str(verdict.basis[0]) == "International Building Code (2021), 1010.2.13, Delayed egress"
     assert verdict.related[0].place == Place("door.yaml", "/project/codes/building")
     review = codes.judge(project, "delayed_egress/delay", "delay", parse_quantity("30 s", "time"), AT)

@@ -128,7 +128,7 @@ def permission(project: Project, name: str, *, group: str = "") -> Setting:
         return forbidding[0]
     if gaps:
         raise gaps[0]
-    return strictest(found) or found[0]
+    return _strictest_or_first(found)
 
 
 def triggering(project: Project, name: str, measured: Value, *, group: str = "") -> Setting | None:
@@ -140,7 +140,7 @@ def triggering(project: Project, name: str, measured: Value, *, group: str = "")
     met = tuple(setting for setting in found if setting.triggers(measured))
     if not met and gaps:
         raise gaps[0]
-    return (strictest(met) or met[0]) if met else None
+    return _strictest_or_first(met) if met else None
 
 
 def judge(
@@ -158,9 +158,14 @@ def judge(
         raise gaps[0]
     waiting = tuple(setting for setting, answer in answers.items() if answer is Answer.APPROVAL)
     decisive = failing or waiting or found
-    shown = strictest(decisive) or decisive[0]
+    shown = _strictest_or_first(decisive)
     grounds = tuple(dict.fromkeys(setting.basis for setting in decisive))
     return replace(shown.verdict(what, measured, at, **more), basis=grounds)
+
+
+def _strictest_or_first(found: tuple[Setting, ...]) -> Setting:
+    """The strictest, or the first in the order of `FAMILIES` where two cannot be ranked."""
+    return strictest(found) or found[0]
 
 
 def section(project: Project, family: str, key: str) -> Cited:
@@ -242,7 +247,7 @@ def _made(file: ValueFile, edition: Edition, layer: str, entry: Mapping[str, Any
         "" if "document" in told else str(edition.year),
         told.get("clause") or told["section"],
         told["section"] if told.get("clause") else "",
-        from_memory=bool(told.get("from_memory", False)),
+        from_memory=told.get("from_memory") is True,
     )
     return Setting(
         file.name,

@@ -148,7 +148,7 @@ def meets(measured: Value, limit: Value, strictness: str) -> bool:
         raise TypeError(f"a {one} cannot be compared with a {other}")
     if strictness in _NUMERIC:
         low, high = _ends(measured)
-        bound = _ends(limit)[0]
+        bound = _number(limit)
         return {
             "at_least": low >= bound,
             "more_than": low > bound,
@@ -189,35 +189,34 @@ def _stricter(one: Setting, other: Setting) -> Setting | None:
         up = one.strictness in ("at_least", "more_than")
         if up != (other.strictness in ("at_least", "more_than")):
             return None
-        a, b = _ends(one.value)[0], _ends(other.value)[0]
+        a, b = _number(one.value), _number(other.value)
         if a == b:  # the sharp relation leaves less room
-            sharp = one if one.strictness in ("more_than", "less_than") else other
-            return sharp if one.use == "limit" else (other if sharp is one else one)
-        higher = one if a > b else other
-        wants_higher = up == (one.use == "limit")
-        return higher if wants_higher else (other if higher is one else one)
+            sharp, soft = (one, other) if one.strictness in ("more_than", "less_than") else (other, one)
+            return sharp if one.use == "limit" else soft
+        highest = up == (one.use == "limit")
+        return one if (a > b) == highest else other
     if one.strictness != other.strictness:
         return None
     if one.strictness == "within":
         inside = meets(one.value, other.value, "within")
         return one if inside else other if meets(other.value, one.value, "within") else None
     if one.strictness == "all_of":
-        more = set(_words(one.value)) >= set(_words(other.value))
-        return one if more else other if set(_words(other.value)) >= set(_words(one.value)) else None
-    order = one.order
-    ranks = [_text(s.value) for s in (one, other)]
-    if all(rank in order for rank in ranks):
-        return one if order.index(ranks[0]) >= order.index(ranks[1]) else other
+        these, those = set(_words(one.value)), set(_words(other.value))
+        return one if these >= those else other if these <= those else None
+    if all(_text(setting.value) in one.order for setting in (one, other)):
+        return max((one, other), key=lambda setting: one.order.index(_text(setting.value)))
     return None
 
 
 def _ends(value: Value) -> tuple[Fraction, Fraction]:
-    if isinstance(value, Band):
-        return value.low, value.high
+    return (value.low, value.high) if isinstance(value, Band) else (_number(value), _number(value))
+
+
+def _number(value: Value) -> Fraction:
     if isinstance(value, Quantity):
-        return value.value, value.value
+        return value.value
     if isinstance(value, int) and not isinstance(value, bool):
-        return Fraction(value), Fraction(value)
+        return Fraction(value)
     raise TypeError(f"{value!r} is no number")
 
 
@@ -231,7 +230,7 @@ def _text(value: Value | None) -> str:
     if value is None:
         return "no limit"
     if isinstance(value, Quantity | Band):
-        return value.text or show(_ends(value)[0], value.dimension)
+        return value.text or " to ".join(dict.fromkeys(show(end, value.dimension) for end in _ends(value)))
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, tuple):

@@ -100,7 +100,7 @@ def value_file(name: str) -> ValueFile:
     """The file of the value `name`. Raises KeyError for a name that is not there, ValuesError for a faulty file."""
     topic, _, stem = name.partition("/")
     path = folder() / topic / f"{stem}.yaml"
-    if not stem or topic == "amendments" or not path.is_file():
+    if topic == "amendments" or not path.is_file():
         raise KeyError(name)
     data = load(path)
     series: dict[str, Mapping[str, Any]] = {}

@@ -27,6 +27,7 @@ TESTS: tuple[str, ...] = (
     "tests/published",
     "tests/rules",
     "tests/test_codes.py",
+    "tests/test_codes_deciding.py",
     "tests/test_house.py",
     "tests/test_lines.py",
     "tests/test_mutations.py",

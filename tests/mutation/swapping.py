@@ -128,7 +128,8 @@ def _assigned(module: ModuleType, tree: ast.Module, name: str) -> None:
     changed = {name, name.partition(".")[0]}
     held: list[tuple[Any, Any]] = []
     for statement in tree.body:
-        used = {node.id for node in ast.walk(statement) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)}
+        named = [node for node in ast.walk(statement) if isinstance(node, ast.Name)]
+        used = {node.id for node in named if isinstance(node.ctx, ast.Load)}
         if isinstance(statement, ast.ClassDef):
             if statement.name in changed:
                 _class_again(module, statement)
