@@ -190,7 +190,10 @@ class Door(SetOnce):
         return None
 
     def fail_gap(self, lock: Item) -> Undecided:
-        """What is missing where the fail mode is not known."""
+        """What is missing where the fail mode of a lock, or the state of a relay at rest, is not known."""
+        if kind_of(lock) == "relay":
+            stated = lock.energised_at_rest is not None
+            return Undecided("energised_at_rest", lock.at("energised_at_rest"), stated=stated)
         sheet = lock.sheet
         if sheet is None or sheet.fail == "selectable":
             return Undecided("fail", lock.at("fail"), stated=lock.fail is not None)

@@ -331,13 +331,14 @@ def _after_egress(door: Door) -> str:
 
 
 def _after_alarm(door: Door) -> str:
-    resets = {item.reset for item in door.items if kind_of(item) in FIRE and isinstance(item.reset, str)}
+    resets = {item.reset for item in door.items if kind_of(item) in FIRE}
+    if "manual" in resets:
+        text = "after manual reset of the fire alarm"
+    elif resets == {"automatic"}:
+        text = "by itself when the alarm falls silent"
+    else:
+        text = "after reset of the fire alarm; the spec does not say how"
     rearm = _rearm(door)
-    if resets == {"automatic"}:
-        return "by itself when the alarm falls silent"
-    text = (
-        "after manual reset of the fire alarm" if resets else "after reset of the fire alarm; the spec does not say how"
-    )
     return f"{text}, {rearm}" if rearm else text
 
 

@@ -114,8 +114,8 @@ class Driver:
             items = set(lines.get(mutant.line, ()))
         else:
             items = {item for line in _users(running.files[path], mutant.at) for item in lines.get(line, ())}
-        if len(items) < 3:  # run while importing, or behind a cache that another test filled
-            items |= {item for found in lines.values() for item in found}
+        if len(items) < 3:  # run while importing, or behind a cache that another test filled; nearest first, as ever
+            items |= set(self.covering.took)
         took = self.covering.took
         far = {item: self.distance(mutant.file, session.items[item].nodeid) for item in items}
         chosen: list[int] = []

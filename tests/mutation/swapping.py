@@ -13,7 +13,7 @@ import gc
 import inspect
 import sys
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from types import CodeType, FunctionType, MemberDescriptorType, ModuleType
 from typing import Any
 
@@ -68,6 +68,7 @@ class Running:
             vars(module).setdefault(name, getattr(outcome, name))
         if mutant.warm:
             self._functions(path, tree)
+            _assigned(module, tree, "", _called_while_loading(tree, mutant.at.partition(".")[0]))
         else:
             _assigned(module, tree, mutant.at)
         self.forget()
@@ -119,13 +120,31 @@ def _functions_in(code: CodeType) -> Iterator[CodeType]:
                 yield from _functions_in(constant)
 
 
-def _assigned(module: ModuleType, tree: ast.Module, name: str) -> None:
-    """Make an assignment again as the tree has it, and each later one that is built on what it changed.
+def _called_while_loading(tree: ast.Module, function: str) -> set[str]:
+    """The names that are assigned, when the module is loaded, by a call of a function: directly, or through others."""
+    through = {function}
+    bodies = {one.name: one for one in tree.body if isinstance(one, ast.FunctionDef)}
+    while more := {name for name, body in bodies.items() if name not in through and through & _called(body)}:
+        through |= more
+    return {target for one in tree.body if through & _called(one) for target in _targets(one)}
+
+
+def _called(node: ast.AST) -> set[str]:
+    """The names of the functions that are called in a part of the code, but for what a lambda calls later."""
+    if isinstance(node, ast.Lambda):
+        return set()
+    own = {node.func.id} if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) else set()
+    return own.union(*(_called(child) for child in ast.iter_child_nodes(node)))
+
+
+def _assigned(module: ModuleType, tree: ast.Module, name: str, more: Set[str] = frozenset()) -> None:
+    """Make an assignment again as the tree has it, and each later one that is built on what it changed. `name`: what
+    the mutant calls it; `more`: names that are assigned again too.
 
     An assignment in the body of a class is a default of its fields: the class is made again, and the one that others
     hold takes over what its functions do.
     """
-    changed = {name, name.partition(".")[0]}
+    changed = {name, name.partition(".")[0], *more}
     held: list[tuple[Any, Any]] = []
     for statement in tree.body:
         named = [node for node in ast.walk(statement) if isinstance(node, ast.Name)]
@@ -135,7 +154,7 @@ def _assigned(module: ModuleType, tree: ast.Module, name: str) -> None:
                 _class_again(module, statement)
             continue
         targets = _targets(statement)
-        if not targets or not (_target(statement) in changed or used & changed):
+        if not targets or not (_target(statement) in changed or changed & {*targets, *used}):
             continue
         changed.update(targets)
         before = {target: vars(module)[target] for target in targets}

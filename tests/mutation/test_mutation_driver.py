@@ -77,10 +77,21 @@ SHORT = Wire()
 
 def reach() -> int:
     return NEAR + FAR
+
+
+def _table() -> dict[str, int]:
+    return {"a": _entry(1)}
+
+
+def _entry(value: int) -> int:
+    return value * 7
+
+
+TABLE = _table()
 '''
 TESTS_OF_SAMPLE = """\
 import pytest
-from sampled import JUDGES, LIMIT_A, SHORT, Wire, ends, kept, loose, over, reach
+from sampled import JUDGES, LIMIT_A, SHORT, TABLE, Wire, ends, kept, loose, over, reach
 
 FIRST = kept(2)
 
@@ -105,6 +116,9 @@ def test_ends():
 def test_wire():
     assert (SHORT.length_m, Wire(3).cores, reach()) == (2, 5, 5)
     assert Wire(2, note="red") == Wire(2)
+
+def test_table():
+    assert TABLE["a"] == 7
 """
 SCRIPT = """\
 import json, sys
@@ -167,8 +181,14 @@ def test_a_default_of_a_field_and_names_of_one_assignment_are_put_in_place(
         assert (fate, by.rpartition("::")[2]) == (Fate.KILLED, "test_wire")
 
 
+def test_a_function_counts_that_made_a_table_while_the_module_was_loaded(
+    fates: dict[tuple[str, str], tuple[str, str]],
+) -> None:
+    assert fates["_entry", "7 -> 8"][0] == fates["_table", "1 -> 2"][0] == Fate.KILLED
+
+
 def test_what_no_test_holds_is_reported_alive(fates: dict[tuple[str, str], tuple[str, str]]) -> None:
-    assert fates["loose", "width > 100 -> width >= 100"] == (Fate.SURVIVED, "8 tests")
+    assert fates["loose", "width > 100 -> width >= 100"] == (Fate.SURVIVED, "9 tests")
     assert fates["loose", "100 -> 101"][0] == Fate.SURVIVED
     assert fates["unused", "one + 1 -> one - 1"][0] == Fate.SURVIVED
 
