@@ -147,11 +147,15 @@ def test_a_controller_that_unlocks_offline_locks_again_when_it_is_back() -> None
 )
 def test_every_fire_alarm_contact_in_the_feed_has_to_be_reset(first: str, second: str, text: str) -> None:
     resets = [
-        ("      fire: {product: fire, side: remote, energised_at_rest: true, reset: manual}",
-         f"      fire: {{product: fire, side: remote, energised_at_rest: true, reset: {first}}}"),
-        ("waterflow: {product: fire, side: remote, energised_at_rest: true, reset: manual}",
-         f"waterflow: {{product: fire, side: remote, energised_at_rest: true, reset: {second}}}"),
-    ]  # fmt: skip
+        (
+            "      fire: {product: fire, side: remote, energised_at_rest: true, reset: manual}",
+            f"      fire: {{product: fire, side: remote, energised_at_rest: true, reset: {first}}}",
+        ),
+        (
+            "waterflow: {product: fire, side: remote, energised_at_rest: true, reset: manual}",
+            f"waterflow: {{product: fire, side: remote, energised_at_rest: true, reset: {second}}}",
+        ),
+    ]
     assert row("memory_care", Event.FIRE_ALARM, *resets).relock == text
 
 
