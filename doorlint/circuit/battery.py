@@ -213,7 +213,7 @@ def autonomy_at_practice_rate_s(rated_ah: float, current_a: float, derating: Der
     slowly than the time, so there is one solution. None when it lies below the table (half an hour).
     """
     positive("current_a", current_a)
-    plain_h = usable_capacity_ah(rated_ah, derating) * derating.rate_share / current_a  # hours at rate share 1
+    plain_h = usable_capacity_ah(rated_ah, derating) / derating.rate_share / current_a  # hours at rate share 1
     if plain_h >= _PRACTICE_RATE[-1][0]:
         return plain_h * 3600
     low, high = _PRACTICE_RATE[0][0], _PRACTICE_RATE[-1][0]

@@ -196,7 +196,7 @@ def awg_number(label: str | int) -> int:
         text = label.strip().lower().removesuffix("awg").strip()
         if text.endswith("/0") and text[:-2].isdecimal():
             number = 1 - int(text[:-2])
-        elif len(text) > 1 and set(text) == {"0"}:
+        elif set(text) == {"0"}:
             number = 1 - len(text)
         elif text.isdecimal():
             number = int(text)

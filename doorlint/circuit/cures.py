@@ -32,7 +32,7 @@ def line_repairs(
         yield from _thicker_gauges(item.cable_sheet, line.conductor)
     least = float(voltage_taken(feed.load, voltages.spec.practice)[0].low) if minimum_v is None else minimum_v
     longest = longest_run(found, voltages, least)
-    if longest is not None and item.length is not None:
+    if longest is not None:
         text = f"{longest:g} m"
         yield Repair(f"keep the run to {text} (by hanging the supply nearer)", (Change(item.at("length"), text),))
     yield from setting_repairs(item)

@@ -26,7 +26,7 @@ def as_yaml(name: str) -> str:
 def other_products(item: Item, spec: Spec) -> Iterator[Repair]:
     """Other products of the spec of the same kind and fail mode, in the order of their ids."""
     sheet = item.sheet
-    if sheet is None or item.product is None:
+    if sheet is None:
         return
     same = [p for p in spec.products.values() if p.kind == sheet.kind and p.fail == sheet.fail and p.id != sheet.id]
     for product in sorted(same, key=lambda p: p.id)[:MOST_TRIED]:
@@ -62,13 +62,18 @@ def _voltages(source: PowerSource) -> Iterator[tuple[str, Band]]:
 
 def suppressors(item: Item, spec: Spec) -> Iterator[Repair]:
     """Suppressors of the spec, fitted at the lock: those that conduct both ways first."""
-    parts = [p for p in spec.products.values() if p.kind == "suppressor" and isinstance(p.suppressor, Suppressor)]
-    for part in sorted(parts, key=_polarised_last)[:MOST_TRIED]:
+    for part in _parts(spec)[:MOST_TRIED]:
         title = f"fit {part.id} at {item.name}"
         if item.suppression or item.no_suppression:
             yield Repair(title, (Change(item.at("suppression"), as_yaml(part.id)),))
         else:
             yield Repair(title, (Change(item.place, as_yaml(part.id), key="suppression"),))
+
+
+def _parts(spec: Spec) -> list[Product]:
+    """The suppressors of the spec whose ratings are stated; those that conduct one way last."""
+    parts = [p for p in spec.products.values() if p.kind == "suppressor" and isinstance(p.suppressor, Suppressor)]
+    return sorted(parts, key=_polarised_last)
 
 
 def _polarised_last(part: Product) -> tuple[bool, str]:
@@ -99,7 +104,6 @@ def contact_repairs(loaded: LoadedContact, spec: Spec) -> tuple[Repair, ...]:
 
 def suppressor_swaps(fitted: Suppression, spec: Spec) -> tuple[Repair, ...]:
     """Other suppressors of the spec in place of a fitted one."""
-    parts = [p for p in spec.products.values() if p.kind == "suppressor" and isinstance(p.suppressor, Suppressor)]
-    others = [part for part in sorted(parts, key=_polarised_last) if part.id != fitted.product][:MOST_TRIED]
+    others = [part for part in _parts(spec) if part.id != fitted.product][:MOST_TRIED]
     place = fitted.at("product")
     return tuple(Repair(f"fit {p.id} in place of {fitted.product}", (Change(place, as_yaml(p.id)),)) for p in others)

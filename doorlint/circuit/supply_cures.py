@@ -40,21 +40,20 @@ def load_elsewhere(source: PowerSource, excess_a: Fraction, supplies: Supplies) 
                 yield Repair(f"feed {feed.identity} from {terminal}", (change,))
 
 
-def _free_terminal(source: PowerSource, other: PowerSource, supplies: Supplies) -> str:
-    """The terminal of another supply with the same voltage to feed a load from; empty where there is none."""
+def _free_terminal(source: PowerSource, other: PowerSource, supplies: Supplies) -> str | None:
+    """The terminal of another supply with the same voltage to feed a load from; None where there is none."""
     if other is source or other.kind != source.kind or other.supply != source.supply:
-        return ""
+        return None
     try:
         alike = nominal(known(other, "voltage", Band)) == nominal(known(source, "voltage", Band))
     except Undecided:
-        return ""
+        return None
     if not alike:
-        return ""
+        return None
+    if not other.outputs:
+        return other.id
     loaded = {output.terminal.name for output in supplies.outputs(other)}
-    free = [name for name in other.outputs if name not in loaded]
-    if other.outputs:
-        return f"{other.id}.{free[0]}" if free else ""
-    return other.id
+    return next((f"{other.id}.{name}" for name in other.outputs if name not in loaded), None)
 
 
 def _room(other: PowerSource, supplies: Supplies) -> Fraction:

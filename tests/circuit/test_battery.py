@@ -181,3 +181,76 @@ def test_bad_numbers_raise_value_error(call: object) -> None:
     assert callable(call)
     with pytest.raises(ValueError, match="must"):
         call()
+
+
+# -- tables, limits and edges ------------------------------------------------------------------------
+
+
+def test_the_next_usual_battery_is_the_smallest_that_is_enough() -> None:
+    """Block capacities that the trade stocks at 12 V (common practice, no source)."""
+    usual = [1.2, 2.3, 3.4, 7, 12, 18, 26, 40, 65, 100]
+    assert [battery.next_capacity_ah(size) for size in usual] == usual
+    assert [battery.next_capacity_ah(size + 0.01) for size in [0, *usual]] == [*usual, None]
+
+
+@pytest.mark.parametrize(
+    ("cell_end_v", "share"), [(1.6, 1.0), (1.75, 1.0), (1.80, 0.97), (1.825, 0.945), (1.85, 0.92), (1.90, 0.83)]
+)
+def test_stopping_early_leaves_charge_behind(cell_end_v: float, share: float) -> None:
+    """Common practice, no source; linear between the figures."""
+    assert battery.practice_end_voltage_share(cell_end_v) == pytest.approx(share)
+
+
+@pytest.mark.parametrize(
+    ("hours", "share"), [(0.5, 0.5), (1, 0.6), (3, 0.75), (5, 0.85), (10, 0.93), (20, 1.0), (100, 1.0)]
+)
+def test_a_faster_discharge_brings_out_less(hours: float, share: float) -> None:
+    """Common practice, no source."""
+    assert battery.practice_rate_share(hours * 3600) == pytest.approx(share)
+
+
+@pytest.mark.parametrize(("temperature_c", "share"), [(-20, 0.65), (-10, 0.725), (0, 0.8), (10, 0.9), (20, 1), (40, 1)])
+def test_cold_leaves_less(temperature_c: float, share: float) -> None:
+    """Common practice, no source; linear between the figures."""
+    assert battery.practice_temperature_share(temperature_c) == pytest.approx(share)
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "factor"),
+    [
+        (-3.9, 1.52), (4.4, 1.30), (10.0, 1.19), (15.6, 1.11), (18.3, 1.08), (21.1, 1.04), (25.0, 1.00),
+        (32.2, 0.94), (37.8, 0.91), (43.3, 0.88), (48.9, 0.86), (51.7, 0.85),
+    ],
+)  # fmt: skip
+def test_the_rows_of_the_temperature_table(temperature_c: float, factor: float) -> None:
+    """IEEE 485 Table 1 (from memory), rows at 25, 40, 50, 60, 65, 70, 77, 90, 100, 110, 120 and 125 degF."""
+    assert battery.ieee_485_temperature_factor(temperature_c) == pytest.approx(factor)
+
+
+def test_practice_rate_shares_stand_in_place_of_the_rate_share_given() -> None:
+    plain = battery.autonomy_at_practice_rate_s(7.0, 0.8, Derating())
+    assert plain is not None
+    assert battery.autonomy_at_practice_rate_s(7.0, 0.8, Derating(rate_share=0.5)) == pytest.approx(plain)
+
+
+def test_an_exponent_from_one_to_two() -> None:
+    # at exponent 2 the time falls with the square of the current: 10 Ah over 20 h, twice the current, a quarter
+    assert battery.peukert_time_s(10.0, 72000.0, 1.0, 2.0) == pytest.approx(72000 / 4)
+    assert battery.peukert_rate_share(18000.0, 72000.0, 2.0) == pytest.approx(0.5)
+    for wrong in (0.99, 2.01):
+        with pytest.raises(ValueError, match="between 1 and 2"):
+            battery.peukert_time_s(10.0, 72000.0, 1.0, wrong)
+        with pytest.raises(ValueError, match="between 1 and 2"):
+            battery.peukert_rate_share(18000.0, 72000.0, wrong)
+
+
+def test_blocks_in_series_add_volts_and_strings_add_hours() -> None:
+    assert (Bank(12.0, 7.0).voltage_v, Bank(12.0, 7.0).capacity_ah) == (12.0, 7.0)
+    assert (Bank(12.0, 7.0, 2, 3).voltage_v, Bank(12.0, 7.0, 2, 3).capacity_ah) == (24.0, 21.0)
+    for series, parallel in ((0, 1), (1, 0)):
+        with pytest.raises(ValueError, match="1 or more"):
+            Bank(12.0, 7.0, series, parallel)
+
+
+def test_nothing_is_taken_off_where_nothing_is_said() -> None:
+    assert Derating().factor == 1.25  # the ageing of IEEE 485 alone (from memory)

@@ -338,3 +338,41 @@ def test_bad_numbers_raise_value_error(call: object) -> None:
     assert callable(call)
     with pytest.raises(ValueError, match=r"must|range"):
         call()
+
+
+# -- edges, and the kinds in full --------------------------------------------------------------------
+
+
+def test_where_the_linear_law_leaves_no_resistance_there_is_none() -> None:
+    # 1 + 0.01 (-80 - 20) = 0
+    for temperatures in ((-80.0, 20.0), (20.0, -80.0)):
+        with pytest.raises(ValueError, match="below the range"):
+            coils.resistance_at_ohm(10.0, *temperatures, alpha_20_per_k=0.01)
+    assert coils.resistance_at_ohm(10.0, -79.0, alpha_20_per_k=0.01) == pytest.approx(0.1)
+
+
+def test_what_each_kind_needs_and_suits() -> None:
+    """By what the parts are: a diode, and whatever clamps by one, conducts one way; a zener, a TVS and a varistor are
+    chosen by their stand-off voltage (common practice, no source)."""
+    kinds = SUPPRESSOR_KINDS.values()
+    assert {kind.name for kind in kinds if not kind.suits_ac} == {"diode", "tvs_unidirectional", "zener_diode"}
+    assert {kind.name for kind in kinds if kind.needs_stand_off} == {"tvs_bidirectional", "zener_diode", "mov"}
+    bridge = SUPPRESSOR_KINDS["bridge"].clamp(15.0)
+    assert bridge is not None and (bridge.low_v, bridge.high_v) == (1.4, 2.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "low_v", "high_v"),
+    [
+        ("diode", 0.7, 1.0),
+        ("tvs_bidirectional", 1.1 * 30, 1.65 * 30),
+        ("tvs_unidirectional", 0.7, 1.2),
+        ("zener_diode", 0.95 * 30 + 0.6, 1.1 * 30 + 1.0),
+        ("mov", 1.2 * 30, 2.5 * 30),
+    ],
+)
+def test_the_clamp_of_each_kind_at_a_stand_off_of_30_volts(name: str, low_v: float, high_v: float) -> None:
+    """Common practice, no source."""
+    found = SUPPRESSOR_KINDS[name].clamp(30.0)
+    assert found is not None
+    assert (found.low_v, found.high_v) == (pytest.approx(low_v), pytest.approx(high_v))

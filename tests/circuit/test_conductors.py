@@ -285,3 +285,22 @@ def test_other_refusals() -> None:
         temperature_factor(-300.0)
     with pytest.raises(ValueError, match="needs a wire gauge"):
         resistance_ohm_per_m(Conductor())
+
+
+def test_the_excess_outside_the_metric_table_is_the_largest_inside_it_rounded_up() -> None:
+    for construction, tabled in (("solid", "solid"), ("stranded", "stranded"), ("flexible", "flexible")):
+        largest = max(
+            (iec60228_maximum_ohm_per_m(area, tabled) or 0) / (COPPER.resistivity_ohm_m_20c / (area * 1e-6))
+            for area in METRIC_AREAS_MM2
+        )
+        used = resistance_ohm_per_m(Conductor(area_mm2=3.0, construction=construction)) / (
+            COPPER.resistivity_ohm_m_20c / 3.0e-6
+        )
+        assert largest <= used < largest + 0.01
+    tinned, plain = (resistance_ohm_per_m(Conductor(area_mm2=3.0, coating=coating)) for coating in ("tinned", "plain"))
+    assert tinned / plain == pytest.approx(1.03)  # 1.5 mm2 class 5: 13.7 over 13.3
+
+
+def test_a_metal_other_than_copper_has_no_row_in_the_copper_table() -> None:
+    assert "resistivity over 1.5 mm2" in conductor_basis(Conductor(area_mm2=1.5, material=ALUMINIUM))
+    assert "IEC 60228" in conductor_basis(Conductor(area_mm2=1.5)).partition(" largest")[0]

@@ -104,3 +104,37 @@ def test_bad_numbers_raise_value_error(call: object, bad: float) -> None:
     assert callable(call)
     with pytest.raises(ValueError, match="must"):
         call(bad)
+
+
+def test_the_whole_drop_out_current_is_a_margin_of_one() -> None:
+    assert contacts.leakage_limit_a(0.01, 1.0) == 0.01
+    with pytest.raises(ValueError, match="margin"):
+        contacts.leakage_limit_a(0.01, 1.001)
+
+
+@pytest.mark.parametrize(
+    ("letter", "thermal_a", "make_va", "break_va", "tops"),
+    [
+        ("A", 10.0, 7200.0, 720.0, (150, 300, 600)),
+        ("B", 5.0, 3600.0, 360.0, (150, 300, 600)),
+        ("C", 2.5, 1800.0, 180.0, (150, 300, 600)),
+        ("D", 1.0, 432.0, 72.0, (150, 300)),
+        ("E", 0.5, 216.0, 36.0, (150,)),
+        ("N", 10.0, 275.0, 275.0, (150, 300)),
+        ("P", 5.0, 138.0, 138.0, (150, 300)),
+        ("Q", 2.5, 69.0, 69.0, (150, 300)),
+        ("R", 1.0, 28.0, 28.0, (150, 300)),
+    ],
+)
+def test_every_rating_code(
+    letter: str, thermal_a: float, make_va: float, break_va: float, tops: tuple[int, ...]
+) -> None:
+    """IEC 60947-5-1 annex A, NEMA ICS 5 (from memory). At 120 V AC the power gives the greatest current; DC codes are
+    bounded by the thermal current."""
+    assert sorted(code for code in RATING_CODES if code[0] == letter) == [f"{letter}{top}" for top in tops]
+    for top in tops:
+        found = RATING_CODES[f"{letter}{top}"]
+        assert (found.code, found.kind, found.highest_v) == (f"{letter}{top}", "ac" if letter < "F" else "dc", top)
+        assert (found.thermal_a, found.make_va, found.break_va) == (thermal_a, make_va, break_va)
+        most = (make_va / 120, break_va / 120) if found.kind == "ac" else (thermal_a, thermal_a)
+        assert (found.make_a, found.break_a) == pytest.approx(most)

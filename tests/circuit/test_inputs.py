@@ -96,3 +96,10 @@ def test_spans_meet_both_ways_and_one_within_another_meets_it(
 def test_an_aged_contact_adds_to_the_warm_cable_only() -> None:
     line = line_ohm(Span(10, 12))
     assert line.low - 10 < line.high - 12
+
+
+def test_spans_that_end_at_the_same_resistance() -> None:
+    span = Span(10.0, 20.0)
+    assert span.within(Span(10.0, 20.0)) and not span.within(Span(10.1, 20.0)) and not span.within(Span(10.0, 19.9))
+    assert span.meets(Span(20.0, 30.0)) and Span(20.0, 30.0).meets(span)
+    assert not span.meets(Span(20.1, 30.0)) and not Span(20.1, 30.0).meets(span)

@@ -263,3 +263,34 @@ def test_bad_numbers_raise_value_error(call: object) -> None:
     assert callable(call)
     with pytest.raises(ValueError, match=r"must|class|fits|range"):
         call()
+
+
+def test_the_current_that_keeps_a_device_on() -> None:
+    """IEEE 802.3 (from memory): 10 mA up to class 4, 16 mA from class 5, where all four pairs carry power."""
+    assert {number: found.mps_a for number, found in CLASSES.items()} == {
+        **dict.fromkeys(range(5), 0.010),
+        **dict.fromkeys(range(5, 9), 0.016),
+    }
+    assert {found.mps_a for number, found in poe.CLASSES_OF_CLAUSE_145.items() if number < 5} == {0.010}
+
+
+def test_an_extender_that_takes_all_leaves_nothing() -> None:
+    near_w = poe.power_after_channel_w(15.4, 48.0, 0.0)
+    assert near_w == 15.4
+    assert poe.pass_through(15.4, 48.0, 0.0, 15.4, 0.0) is None
+    left = poe.pass_through(15.4, 48.0, 0.0, 15.3, 0.0)
+    assert left is not None and left.power_w == pytest.approx(0.1)
+
+
+def test_a_device_that_asks_for_less_than_nothing_is_refused() -> None:
+    with pytest.raises(ValueError, match="pd_w"):
+        poe.next_class(-0.1)
+    found = poe.next_class(0.0)
+    assert found is not None and found.number == 1
+
+
+@pytest.mark.parametrize(("farad", "starts"), [(350e-6 * 0.999 * 50 / 57, True), (350e-6 * 1.001 * 50 / 57, False)])
+def test_an_input_above_180_microfarad_is_charged_within_50_milliseconds(farad: float, starts: bool) -> None:
+    """C V / I at 57 V and the 350 mA that the device keeps to (IEEE 802.3, from memory): 50 ms fill 307 uF."""
+    assert poe.starts_up(farad, 0.350) is starts
+    assert poe.starts_up(farad, 0.351) is False

@@ -109,22 +109,23 @@ class Driver:
 
     def _chosen(self, session: pytest.Session, path: str, mutant: Mutant, running: Running) -> list[int]:
         """The numbers of the tests for a mutant, in the order in which they are run."""
-        lines = self.covering.lines.get(path, {})
+        lines, took = self.covering.lines.get(path, {}), self.covering.took
         if mutant.warm:
             items = set(lines.get(mutant.line, ()))
         else:
             items = {item for line in _users(running.files[path], mutant.at) for item in lines.get(line, ())}
+            # a table may be looked at by a test that runs no line of the module
+            items |= {item for item in took if self.distance(mutant.file, session.items[item].nodeid) < 2}
         if len(items) < 3:  # run while importing, or behind a cache that another test filled; nearest first, as ever
-            items |= set(self.covering.took)
-        took = self.covering.took
+            items |= set(took)
         far = {item: self.distance(mutant.file, session.items[item].nodeid) for item in items}
         chosen: list[int] = []
-        spent = 0.0
+        spent: dict[int, float] = defaultdict(float)  # by distance: slow tests nearby leave time for quick ones far off
         for item in sorted(items, key=lambda one: (far[one], took.get(one, 0.0))):
             cost = took.get(item, 0.0)
-            if chosen and spent + cost > (4 if far[item] == 0 else 1) * self.budget:
+            if chosen and spent[far[item]] + cost > (4 if far[item] == 0 else 1) * self.budget:
                 continue
-            spent += cost
+            spent[far[item]] += cost
             chosen.append(item)
         return chosen
 
