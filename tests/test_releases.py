@@ -340,12 +340,37 @@ def test_a_figure_of_zero_is_open_and_no_division(figure: str) -> None:
         ("{kind: power_supply, voltage: 12 V, battery: {float_voltage: 13.8 V}}", 13.8),
         ("{kind: power_supply, voltage: 12 V, battery: {float_voltage: 13.8 V, regulated: true}}", 12.0),
         ("{kind: power_supply, voltage: 14 V, battery: {float_voltage: 13.8 V}}", 14.0),
+        ("{kind: power_supply, voltage: 12 V, battery: {capacity: 7 Ah}}", 12.0),
     ],
 )
 def test_the_highest_source_voltage_counts_with_the_battery_float(power: str, highest: float) -> None:
     one = switched(COIL.format("diode"), power=power)
     assert highest_source(one.feed)[0] == pytest.approx(highest)
     assert holding_current_a(one) == pytest.approx(highest / 24)
+
+
+def test_on_alternating_current_the_rated_current_flows_and_not_that_of_the_winding_alone() -> None:
+    coil = "{supply: ac, voltage: 24 V, current: 0.4 A, resistance: 20 ohm}"
+    one = switched(coil, power="{kind: power_supply, supply: ac, voltage: 24 V +-10 %}")
+    assert holding_current_a(one) == pytest.approx(0.4)
+
+
+@pytest.mark.parametrize(
+    ("kind", "more", "current_a", "field"),
+    [
+        ("electromagnetic_lock", "", 0.5 * MAGNET_RELEASE_FRACTION, "current"),
+        ("electromagnetic_lock", ", drop_out_current: 40 mA", 0.04, "drop_out_current"),
+        ("electromagnetic_lock", ", drop_out_current: 40 mA, release_fraction: 8 %", 0.04, "release_fraction"),
+        ("electric_strike", "", 0.05, "current"),
+        ("electric_strike", ", drop_out_current: 40 mA", 0.04, "drop_out_current"),
+    ],
+)
+def test_a_lock_lets_go_by_what_its_sheet_says_best(kind: str, more: str, current_a: float, field: str) -> None:
+    """A stated fraction of the holding current, else the drop-out current; a magnet without either at 5 percent of its
+    force, any other coil at a tenth of its current (common practice, no source)."""
+    found, _, place = letting_go(switched(f"{{voltage: 12 V, current: 0.5 A{more}}}", kind=kind))
+    assert found == pytest.approx(current_a)
+    assert place.pointer.endswith(f"/coil/{field}")
 
 
 def test_a_higher_source_voltage_releases_later() -> None:

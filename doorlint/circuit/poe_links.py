@@ -511,8 +511,7 @@ class PoeLinks:
             else:
                 continue
             for further in loaded.feeds:
-                if further.supply != "poe":
-                    yield from self._load_rises(further, factor, gaps)
+                yield from self._load_rises(further, factor, gaps)
 
     # --- sources ---
 

@@ -978,3 +978,34 @@ def test_worst_case_without_freedom() -> None:
     assert isinstance(worst, Worst)
     assert worst.value == worst.nominal_value == lock_v(solved(door({name: low for name, (low, _) in DOOR.items()})))
     assert set(worst.sensitivities.values()) == {0.0}
+
+
+# -- edges -------------------------------------------------------------------------------------------
+
+
+def test_a_source_that_blocks_or_drops_lets_no_current_back() -> None:
+    for source, one_way in (
+        (Source("+", "-", 12.0), False),
+        (Source("+", "-", 12.0, blocks_reverse=True), True),
+        (Source("+", "-", 12.0, drop_v=0.4), True),
+    ):
+        assert source.one_way is one_way
+    higher = Source("+", "-", 13.8, 0.05, name="float")
+    lower = Source("+", "-", 12.6, 0.1, name="battery", blocks_reverse=True)
+    solution = solved(Network((), (higher, lower), (ResistiveLoad("lock", "+", "-", 24.0),)))
+    assert solution.source_currents_a["battery"] == 0.0
+
+
+def test_sources_below_one_volt_are_sources() -> None:
+    solution = solved(
+        Network((Branch("+", "a", 0.5),), (Source("+", "-", 0.9),), (ResistiveLoad("lock", "a", "-", 4.0),))
+    )
+    assert solution.load_voltages_v["lock"] == pytest.approx(0.8)
+
+
+def test_a_constant_power_below_one_volt_has_its_upper_operating_point() -> None:
+    """V = (E + sqrt(E^2 - 4 P R)) / 2 with 0.9 V, 0.5 ohm and 0.16 W: (0.9 + 0.7) / 2 = 0.8 V."""
+    solution = solved(
+        Network((Branch("+", "a", 0.5),), (Source("+", "-", 0.9),), (ConstantPowerLoad("pd", "a", "-", 0.16),))
+    )
+    assert solution.load_voltages_v["pd"] == pytest.approx(0.8)

@@ -229,6 +229,8 @@ class _Finder:
         for argument in node.args:
             yield from self._expression(argument, at, warm)
         told = _PROSE | _TOLD if name in ("Rule", "Parameter", "Cited", "Practice") else _TOLD
+        if name == "zip":
+            told |= {"strict"}  # says that the lengths agree; where they do, nothing can tell
         for keyword in node.keywords:
             if keyword.arg not in told:
                 yield from self._expression(keyword.value, at, warm)

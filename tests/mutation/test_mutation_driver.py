@@ -257,6 +257,11 @@ def test_a_mutant_is_one_change_of_the_module() -> None:
         assert len([1 for one, other in zip(before, after, strict=True) if one != other]) == 1
 
 
+def test_that_lengths_agree_is_no_mutant() -> None:
+    found = mutants_of("zipped.py", "def pairs(a: str, b: str) -> list[str]:\n    return list(zip(a, b, strict=True))\n")
+    assert [mutant.change for mutant in found] == ["return list(zip(a, b, strict=True)) -> return None"]
+
+
 def test_a_mutant_of_another_state_of_the_file_is_refused() -> None:
     mutant = mutants_of("sampled.py", SAMPLE)[-1]
     with pytest.raises(ValueError, match="changed meanwhile"):
