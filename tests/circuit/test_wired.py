@@ -16,7 +16,7 @@ from doorlint.circuit.standby import Need
 from doorlint.circuit.supplies import LOAD_SHARE, ambient_of
 from doorlint.circuit.tolerance import voltage_taken
 from doorlint.circuit.transfers import conductors_needed, larger_transfers
-from doorlint.circuit.voltages import AGE, SOURCE, TEMPERATURE, return_partner
+from doorlint.circuit.voltages import AGE, SOURCE, TEMPERATURE, draws_peak, owner_of, return_partner, units
 from doorlint.context import Context
 from doorlint.events.door import LOCK_KINDS
 from doorlint.outcome import Kind
@@ -385,3 +385,100 @@ def test_the_conductor_that_a_return_runs_in(last: str, partners: dict[str, str 
     for name, partner in partners.items():
         found = return_partner(feed_of(context, f"D1/{name}", "any"), context.wiring)
         assert (found.item.name if found is not None else None) == partner
+
+
+HOT = """\
+products:
+  load: {kind: KIND, LOAD}
+  rc: {kind: door_controller, contacts: {relay: {form: spdt, resistance: 1 ohm}}}
+power: {psu: {kind: power_supply, supply: dc, voltage: 12 V}}
+openings:
+  D1:
+    items:
+      rc: {product: rc}
+      load: {product: load, fed_from: psu, switched_by: rc.relay.nc, length: 0 m}
+      other: {product: load, fed_from: psu, switched_by: rc.relay.nc, length: 0 m}
+"""
+
+
+def loaded(load: str, kind: str = "electromagnetic_lock") -> tuple[Context, Feed]:
+    context = context_of(HOT.replace("LOAD", load).replace("KIND", kind))
+    return context, feed_of(context, "D1/load", "any")
+
+
+def test_one_coil_is_warm_while_the_other_on_its_contact_is_cold() -> None:
+    """Copper, 100 K warmer: 12 ohm become 12 x 1.393 = 16.72 ohm; beside the other's 12 ohm 6.99 ohm behind 1 ohm:
+    12 V x 6.99 / 7.99 = 10.50 V. Both cold: 6 / 7 of 12 V."""
+    context, feed = loaded("fail: safe, coil: {voltage: 12 V, current: 1 A, temperature_rise: 100 K}")
+    hot = context.voltages.hot(feed)
+    assert hot is not None
+    assert hot.worst_v == pytest.approx(12 * 6.986 / 7.986, abs=0.002)
+    assert context.voltages.steady(feed).worst_v == pytest.approx(12 * 6 / 7)
+
+
+def test_the_working_tells_the_figures_of_the_load() -> None:
+    context, feed = loaded("fail: safe, coil: {voltage: 12 V, current: 1 A, peak: unknown}")
+    (step,) = [step for step in context.voltages.steady(feed).working if step.name == "current into load"]
+    assert [(term.name, term.text) for term in step.terms] == [
+        ("voltage of load", "12 V"),
+        ("current of load", "1 A"),
+        ("peak of load", "unknown"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "load", "draws"),
+    [
+        ("electromagnetic_lock", "fail: safe, coil: {voltage: 12 V, current: 1 A}", False),  # nothing in it moves
+        ("reader", "inputs: {dc: {voltage: 12 V, current: 1 A}}", False),
+        ("electric_strike", "fail: safe, coil: {voltage: 12 V, current: 1 A, peak: 2 A}", True),
+        ("electric_strike", "fail: safe, coil: {voltage: 12 V, current: 1 A, peak: 1 A}", False),
+        ("reader", "inputs: {dc: {voltage: 12 V, current: 1 A, peak: 2 A}}", True),
+    ],
+)
+def test_what_draws_more_for_a_moment(kind: str, load: str, draws: bool) -> None:
+    assert draws_peak(loaded(load, kind)[1]) is draws
+
+
+def test_a_lock_that_moves_something_has_to_state_its_peak() -> None:
+    with pytest.raises(Undecided, match="peak"):
+        draws_peak(loaded("fail: safe, coil: {voltage: 12 V, current: 1 A}", "electric_strike")[1])
+
+
+UNITS = """\
+products:
+  lock: {kind: electromagnetic_lock, fail: safe, coil: {voltage: 12 V, current: 1 A}}
+  rc: {kind: door_controller, contacts: {relay: {form: spdt}}}
+  board:
+    kind: other
+    inputs: {dc: {voltage: 12 V, current: 0 A}}
+    outputs: {on: {through: dc}, own: {supply: dc, voltage: 12 V}}
+power: {psu: {kind: power_supply, supply: dc, voltage: 12 V, outputs: {"1": {}, "2": {}}}}
+openings:
+  D1:
+    items:
+      rc: {product: rc}
+      board: {product: board, fed_from: psu.1}
+      one: {product: lock, fed_from: ONE, switched_by: rc.relay.nc}
+      two: {product: lock, fed_from: TWO, switched_by: rc.relay.nc}
+"""
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "groups"),
+    [
+        ("psu.2", "psu.2", [{"board"}, {"one", "two"}]),
+        ("psu.1", "psu.2", [{"board"}, {"one"}, {"two"}]),  # one contact in two lines is no shared conductor
+        ("board.on", "psu.2", [{"board", "one"}, {"two"}]),
+        ("board.own", "psu.2", [{"board"}, {"one"}, {"two"}]),
+    ],
+)
+def test_what_is_solved_as_one_circuit_shares_conductors(one: str, two: str, groups: list[set[str]]) -> None:
+    context = context_of(UNITS.replace("ONE", one).replace("TWO", two))
+    assert [{feed.item.name for feed in unit.feeds} for unit in units(context.wiring)] == groups
+
+
+def test_the_device_that_holds_the_voltage_of_an_output() -> None:
+    context = context_of(UNITS.replace("ONE", "board.on").replace("TWO", "board.own"))
+    owners = [owner_of(feed_of(context, f"D1/{name}", "any").terminal) for name in ("board", "one", "two")]
+    assert owners == ["psu", "psu", "D1/board"]

@@ -258,7 +258,8 @@ def test_a_mutant_is_one_change_of_the_module() -> None:
 
 
 def test_that_lengths_agree_is_no_mutant() -> None:
-    found = mutants_of("zipped.py", "def pairs(a: str, b: str) -> list[str]:\n    return list(zip(a, b, strict=True))\n")
+    source = "def pairs(a: str, b: str) -> list[str]:\n    return list(zip(a, b, strict=True))\n"
+    found = mutants_of("zipped.py", source)
     assert [mutant.change for mutant in found] == ["return list(zip(a, b, strict=True)) -> return None"]
 
 
