@@ -375,4 +375,4 @@ def test_the_clamp_of_each_kind_at_a_stand_off_of_30_volts(name: str, low_v: flo
     """Common practice, no source."""
     found = SUPPRESSOR_KINDS[name].clamp(30.0)
     assert found is not None
-    assert (found.low_v, found.high_v) == (pytest.approx(low_v), pytest.approx(high_v))
+    assert [found.low_v, found.high_v] == pytest.approx([low_v, high_v])

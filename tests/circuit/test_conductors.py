@@ -288,16 +288,18 @@ def test_other_refusals() -> None:
 
 
 def test_the_excess_outside_the_metric_table_is_the_largest_inside_it_rounded_up() -> None:
-    for construction, tabled in (("solid", "solid"), ("stranded", "stranded"), ("flexible", "flexible")):
+    constructions: tuple[Construction, ...] = get_args(Construction)
+    for construction in constructions:
         largest = max(
-            (iec60228_maximum_ohm_per_m(area, tabled) or 0) / (COPPER.resistivity_ohm_m_20c / (area * 1e-6))
+            (iec60228_maximum_ohm_per_m(area, construction) or 0) / (COPPER.resistivity_ohm_m_20c / (area * 1e-6))
             for area in METRIC_AREAS_MM2
         )
         used = resistance_ohm_per_m(Conductor(area_mm2=3.0, construction=construction)) / (
             COPPER.resistivity_ohm_m_20c / 3.0e-6
         )
         assert largest <= used < largest + 0.01
-    tinned, plain = (resistance_ohm_per_m(Conductor(area_mm2=3.0, coating=coating)) for coating in ("tinned", "plain"))
+    tinned = resistance_ohm_per_m(Conductor(area_mm2=3.0, coating="tinned"))
+    plain = resistance_ohm_per_m(Conductor(area_mm2=3.0))
     assert tinned / plain == pytest.approx(1.03)  # 1.5 mm2 class 5: 13.7 over 13.3
 
 

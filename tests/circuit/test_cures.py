@@ -87,7 +87,7 @@ def test_a_cable_given_by_its_resistance_has_no_next_gauge() -> None:
 
 
 @pytest.mark.parametrize(
-    ("length", "minimum_v", "metres"), [("1 m", 7.5, 0.5), ("1 m", 9.0, None), ("0.5 m", 9.0, None)]
+    ("length", "minimum_v", "metres"), [("1 m", 7.5, 0.5), ("1 m", 9.0, None), ("1 m", 1.0, 0.5), ("0.5 m", 9.0, None)]
 )
 def test_a_run_is_shortened_in_half_metres_down_to_one_of_them(
     length: str, minimum_v: float, metres: float | None

@@ -101,7 +101,7 @@ def test_the_trade_s_tolerance_stands_where_a_sheet_states_none() -> None:
     """85 to 110 percent for coils, 90 to 110 percent for electronics; common practice, no source."""
     context = context_of(TAKEN.replace("VOLTAGE", "12 V"))
 
-    def taken(item: str) -> tuple[Fraction, Fraction, Fraction | None]:
+    def taken(item: str) -> tuple[object, ...]:
         band, _ = voltage_taken(feed_of(context, f"D1/{item}", "any").load, context.spec.practice)
         return band.low, band.high, band.nominal
 
@@ -358,6 +358,26 @@ def test_what_counts_most_beside_nominal_conditions(voltage: str, contact: str, 
     )
     context = context_of(alone)
     assert context.voltages.steady(feed_of(context, "D1/far", "any")).dominating == dominating
+
+
+def test_what_a_contact_a_splice_and_a_transfer_add_to_a_line_new_and_aged() -> None:
+    """Common practice, no source, where a sheet states nothing."""
+    context = context_of(
+        "products:\n  lock: {kind: electromagnetic_lock, fail: safe, coil: {voltage: 12 V, current: 1 A}}\n"
+        "  rc: {kind: door_controller, contacts: {relay: {form: spdt}}}\n"
+        "  loop: {kind: power_transfer, transfer: {conductors: 4}}\n"
+        "power: {psu: {kind: power_supply, supply: dc, voltage: 12 V}}\n"
+        "openings:\n  D1:\n    items:\n      rc: {product: rc}\n      loop: {product: loop}\n"
+        "      lock: {product: lock, fed_from: psu, switched_by: rc.relay.nc, length: 0 m, splices: 3,"
+        " through_transfer: loop}\n"
+    )
+    found = context.voltages.line(feed_of(context, "D1/lock", "any"))
+    figures = [(each.name, each.leg, each.new_ohm, each.aged_ohm) for each in found.elements]
+    assert figures[0] == ("contact relay", "plus", 0.05, 0.2)
+    assert [row[:2] for row in figures[1:3]] == [("splices", "plus"), ("splices", "minus")]
+    assert [row[2:] for row in figures[1:3]] == 2 * [pytest.approx((3 * 0.02, 3 * 0.2))]
+    assert figures[3:] == [("transfer", "plus", 0.02, 0.15), ("transfer", "minus", 0.02, 0.15)]
+    assert found.loop_ohm(20.0, 1.0) == pytest.approx(0.2 + 2 * 0.6 + 2 * 0.15)
 
 
 RETURNS = """\
