@@ -71,7 +71,7 @@ class Driver:
 
     mutants: those to run. root: the folder that their files are named from. distance: of a file and the name of a
     test, how far they are from each other, from 0. budget: seconds of tests (as they took without a mutant) that one
-    mutant is given. told: called with each result.
+    mutant is given of each distance, four times as many of the nearest. told: called with each result.
     """
 
     def __init__(
