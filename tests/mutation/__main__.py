@@ -68,7 +68,12 @@ def run(
     hypothesis.settings.load_profile("mutation")
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
 
+    done = Counter[bool]()
+
     def told(result: Result) -> None:
+        done[result.fate.dead] += 1
+        if done.total() % 100 == 0:
+            print(f"{done.total()} of {len(chosen)} run, {done[True]} killed", file=sys.__stdout__, flush=True)
         if not result.fate.dead and result.mutant.name not in known:
             file, at, change = result.mutant.name
             print(
