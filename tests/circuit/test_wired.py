@@ -15,7 +15,7 @@ from doorlint.circuit.lines import conductor_of
 from doorlint.circuit.standby import Need
 from doorlint.circuit.supplies import LOAD_SHARE, ambient_of
 from doorlint.circuit.tolerance import voltage_taken
-from doorlint.circuit.transfers import conductors_needed, larger_transfers
+from doorlint.circuit.transfers import SPARE, conductors_needed, larger_transfers
 from doorlint.circuit.voltages import AGE, SOURCE, TEMPERATURE, draws_peak, owner_of, return_partner, units
 from doorlint.context import Context
 from doorlint.events.door import LOCK_KINDS
@@ -72,6 +72,11 @@ def test_the_conductors_of_all_devices_led_through(one: str, two: str, needed: i
     total, terms, devices = conductors_needed(opening.items["loop"], opening)
     assert total == needed == sum(int(term.text) for term in terms)
     assert [item.name for item in devices] == [term.name for term in terms] == ["one", "two"]
+
+
+def test_two_conductors_of_a_transfer_are_kept_free() -> None:
+    """Common practice, no source."""
+    assert SPARE == 2
 
 
 def test_larger_transfers_are_those_with_enough_conductors_the_smallest_first() -> None:
@@ -502,3 +507,26 @@ def test_the_device_that_holds_the_voltage_of_an_output() -> None:
     context = context_of(UNITS.replace("ONE", "board.on").replace("TWO", "board.own"))
     owners = [owner_of(feed_of(context, f"D1/{name}", "any").terminal) for name in ("board", "one", "two")]
     assert owners == ["psu", "psu", "D1/board"]
+
+
+CARRIED = """\
+products:
+  rc:
+    kind: reader_controller
+    efficiency: 80 %
+    inputs: {poe: {poe_class: 3, power: 2 W}, dc: {voltage: 12 V, current: 100 mA}}
+    outputs: {lock: {supply: dc, voltage: 12 V}}
+  lock: {kind: electric_strike, fail: safe, coil: {voltage: 12 V, current: 400 mA}}
+power:
+  sw: {kind: poe_switch, standard: 802.3at}
+  psu: {kind: power_supply, supply: dc, voltage: 12 V}
+openings: {D1: {items: {rc: {product: rc, fed_from: FED}, lock: {product: lock, fed_from: rc.lock}}}}
+"""
+
+
+@pytest.mark.parametrize(("fed", "outputs"), [("psu", ["lock"]), ("sw", [])])
+def test_currents_are_followed_through_a_device_that_is_fed_with_direct_current(fed: str, outputs: list[str]) -> None:
+    """What a device draws over PoE is counted as power, by its link."""
+    context = context_of(CARRIED.replace("FED", fed))
+    carried = context.supplies.passed_on_outputs(feed_of(context, "D1/rc", "any"))
+    assert [output.terminal.name for output in carried] == outputs
