@@ -35,7 +35,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("targets", nargs="*", default=TARGETS, help="folders and files; default: all rooms")
     parser.add_argument("--all", action="store_true", help="every mutant, not a sample")
     parser.add_argument("--seed", type=int, default=1, help="settles the sample (default 1)")
-    parser.add_argument("--budget", type=float, default=2.0, help="seconds of tests of each distance, for one mutant")
+    parser.add_argument("--budget", type=float, default=4.0, help="seconds of tests of each distance, for one mutant")
     parser.add_argument(
         "--tests", nargs="+", default=TESTS, help="run only these tests; default: all that hold the rooms"
     )

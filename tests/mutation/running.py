@@ -71,7 +71,7 @@ class Driver:
 
     mutants: those to run. root: the folder that their files are named from. distance: of a file and the name of a
     test, how far they are from each other, from 0. budget: seconds of tests (as they took without a mutant) that one
-    mutant is given of each distance, four times as many of the nearest. told: called with each result.
+    mutant is given of each distance, four times as many of near ones. told: called with each result.
     """
 
     def __init__(
@@ -123,7 +123,7 @@ class Driver:
         spent: dict[int, float] = defaultdict(float)  # by distance: slow tests nearby leave time for quick ones far off
         for item in sorted(items, key=lambda one: (far[one], took.get(one, 0.0))):
             cost = took.get(item, 0.0)
-            if chosen and spent[far[item]] + cost > (4 if far[item] == 0 else 1) * self.budget:
+            if chosen and spent[far[item]] + cost > (4 if far[item] < 2 else 1) * self.budget:
                 continue
             spent[far[item]] += cost
             chosen.append(item)
