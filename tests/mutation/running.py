@@ -114,10 +114,10 @@ class Driver:
             items = set(lines.get(mutant.line, ()))
         else:
             items = {item for line in _users(running.files[path], mutant.at) for item in lines.get(line, ())}
-            # a table may be looked at by a test that runs no line of the module
-            items |= {item for item in took if self.distance(mutant.file, session.items[item].nodeid) < 2}
         if len(items) < 3:  # run while importing, or behind a cache that another test filled; nearest first, as ever
             items |= set(took)
+        if not mutant.warm:  # a table may be looked at by a test that runs no line of the module
+            items |= {item for item in took if self.distance(mutant.file, session.items[item].nodeid) < 2}
         far = {item: self.distance(mutant.file, session.items[item].nodeid) for item in items}
         chosen: list[int] = []
         spent: dict[int, float] = defaultdict(float)  # by distance: slow tests nearby leave time for quick ones far off
