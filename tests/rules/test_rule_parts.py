@@ -135,13 +135,15 @@ def test_a_source_within_reach_is_no_device_that_opens_the_lock() -> None:
     outside = [
         ("fed_from: splitter.out, released_by: fire.relay.no, switched_by: module.relay.no", "fed_from: rc.lock"),
         ("port_class: 4, location: secured", "port_class: 4, location: unsecured"),
+        ("lock: {product: strike,", "lock: {product: safe_strike,"),  # it opens when its source is switched off
     ]
     found = outcome(review(worked("server_room", *outside), rule), rule)
     assert found.kind is Kind.FAIL
+    assert found.related
     assert not [each for each in found.related if "power source" in each.caption]
 
 
-def test_a_change_of_how_a_lock_fails_is_always_one_of_life_safety() -> None:
+def test_a_change_of_what_holds_a_lock_is_always_one_of_life_safety() -> None:
     rule = "release/fail-safe-held-by-poe-alone"
     text = """
 doorlint: 1
@@ -149,7 +151,9 @@ project: {name: Invented}
 products:
   splitter: {kind: poe_splitter, inputs: {poe: {poe_class: 4}}, outputs: {out: {supply: dc, voltage: 12 V}}}
   lock: {kind: electric_strike, fail: selectable, coil: {voltage: 12 V, current: 300 mA}}
-power: {sw: {kind: poe_switch, standard: 802.3at}}
+power:
+  sw: {kind: poe_switch, standard: 802.3at}
+  psu: {kind: power_supply, supply: dc, voltage: 12 V, backup: 4 h}
 openings:
   D1:
     security: high
@@ -160,7 +164,8 @@ openings:
 """
     found = outcome(review(text, rule), rule)
     assert found.kind is Kind.FAIL
-    assert [each.title.partition(",")[0] for each in found.repairs] == ["set lock to fail-secure"]
+    titles = [each.title.partition(",")[0] for each in found.repairs]
+    assert titles == ["feed lock from psu", "set lock to fail-secure"]
     assert all(each.life_safety for each in found.repairs)
 
 
