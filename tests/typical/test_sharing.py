@@ -113,8 +113,13 @@ def _interlock(entry: dict[str, Any], chance: random.Random) -> None:
     entry["interlocked_with"] = [chance.choice(["D00001", "D00002", "D99999"])]
 
 
+def _words(entry: dict[str, Any], chance: random.Random) -> None:
+    words = ("Strike of the lobby", "Pair with a maglock", "90 min door, 24 V", "Yard", "unknown", "114", "Fail-safe")
+    entry[chance.choice(["title", "from", "to", "note", "sequence"])] = chance.choice(words)
+
+
 CHANGES: list[Callable[[dict[str, Any], random.Random], None]] = [
-    _drop, _unknown, _length, _suppression, _omit, _fire, _outside, _same_output, _interlock,
+    _drop, _unknown, _length, _suppression, _omit, _fire, _outside, _same_output, _interlock, _words,
 ]  # fmt: skip
 
 
@@ -136,3 +141,34 @@ def test_broken_portfolios_are_told_the_same(tmp_path_factory: pytest.TempPathFa
     kept = Kept(least=1)
     assert told(review_root(root, BOOK, kept=kept)) == told(one_by_one(root))
     assert any(family is not None for family in kept.known.found.values())  # something was shared
+
+
+TEXT_RULES = frozenset(
+    f"consistency/{name}"
+    for name in ("lock-against-text", "voltage-against-text", "leaves-against-text", "outdoors-called-interior")
+)
+
+
+def test_texts_that_say_nothing_are_looked_at_once(tmp_path: Path) -> None:
+    root = save(tmp_path, portfolio(openings=24, sets=2, files=1, seed=3))
+    kept = Kept()
+    review_root(root, BOOK, kept=kept)
+    families = [family for family in kept.known.found.values() if family is not None]
+    assert families
+    assert all(TEXT_RULES.isdisjoint(family.alone) for family in families)
+
+
+def test_texts_that_say_something_are_told_of_their_opening_alone(tmp_path: Path) -> None:
+    files = portfolio(openings=24, sets=2, files=1, seed=3)
+    openings = {name: entry for tree in files.values() for name, entry in tree.get("openings", {}).items()}
+    said, other = [name for name, entry in openings.items() if entry["set"] == "T-01"][3:5]
+    openings[said]["title"] = "Store with an electric bolt, 48 V"
+    openings[said]["from"] = "yard"
+    openings[other]["from"] = "unknown"
+    root = save(tmp_path, files)
+    shared = review_root(root, BOOK, kept=Kept())
+    assert told(shared) == told(one_by_one(root))
+    found = {(o.rule, o.subject) for o in shared.of_kinds(Kind.FAIL, Kind.OPEN) if o.rule in TEXT_RULES}
+    assert {(f"consistency/{name}", said) for name in ("lock-against-text", "voltage-against-text")} <= found
+    assert ("consistency/outdoors-called-interior", other) in found
+    assert {subject for _, subject in found} <= {said, other}
