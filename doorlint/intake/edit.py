@@ -72,7 +72,7 @@ class _Unfit(Exception):  # noqa: N818 - a signal between two functions of this 
 
 def _wished(tree: Any, edits: Edits) -> Any:
     """The data as they are to be."""
-    wished = copy.deepcopy(tree)
+    wished = _apart(tree)
     for opening, values in edits.fields.items():
         if not isinstance(wished["openings"][opening], dict):
             wished["openings"][opening] = {}
@@ -83,6 +83,13 @@ def _wished(tree: Any, edits: Edits) -> Any:
             wished[section] = {}
         wished[section].update(entries)
     return wished
+
+
+def _apart(tree: Any) -> Any:
+    """A copy in which no two values are one: a change of one changes no other."""
+    if isinstance(tree, dict):
+        return {key: _apart(value) for key, value in tree.items()}
+    return [_apart(value) for value in tree] if isinstance(tree, list) else tree
 
 
 def _set(body: Any, path: str, value: Value) -> None:
