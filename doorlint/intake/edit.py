@@ -9,7 +9,6 @@ to be the old ones with the wished changes and nothing else, and every comment h
 
 from __future__ import annotations
 
-import copy
 import io
 import re
 from collections import Counter, defaultdict

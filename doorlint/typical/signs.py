@@ -13,7 +13,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any, Final
 
 from ..outcome import Place
@@ -341,14 +341,20 @@ def _text(value: object) -> str | None:
 
 def _found(pattern: str, value: object) -> object:
     """Whether a pattern is found in the text of a field, which numbers are too. What is no pattern equals nothing."""
-    text = _text(value)
+    text = None if value is ABSENT else _text(value)
     if text is None:
         return False
+    compiled = _compiled(pattern)
+    return object() if compiled is None else compiled.search(text) is not None
+
+
+@lru_cache(maxsize=256)
+def _compiled(pattern: str) -> re.Pattern[str] | None:
     flags, _, source = pattern.partition(" ")
     try:
-        return re.compile(source, int(flags)).search(text) is not None
+        return re.compile(source, int(flags))
     except (ValueError, re.error):
-        return object()
+        return None
 
 
 def file_sign(source_sign: str) -> str:
