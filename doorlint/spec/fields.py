@@ -43,9 +43,12 @@ class Undecided(Exception):  # noqa: N818 - it is no error: the rulebook turns i
         self.stated = stated
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Part:
     """A mapping of the spec. `place` is where it stands; places take no part in equality.
+
+    Parts are shown, compared and hashed by what stands here: what the decorator would make for each of the forty parts
+    by itself takes longer than the review of a door.
 
     `shorthand`: the author wrote one word for the whole part, so every field stands at `place`.
     `elsewhere`: the places of fields that do not stand in this mapping but follow from something outside it.
@@ -55,6 +58,22 @@ class Part:
     shorthand: bool = field(default=False, compare=False, repr=False)
     elsewhere: Mapping[str, Place] = field(default_factory=nothing, compare=False, repr=False)
 
+    def __eq__(self, other: object) -> bool:
+        if other.__class__ is not self.__class__:
+            return NotImplemented
+        return all(getattr(self, name) == getattr(other, name) for name in self._compared())
+
+    def __hash__(self) -> int:
+        return hash(tuple(getattr(self, name) for name in self._compared()))
+
+    def _compared(self) -> tuple[str, ...]:
+        kind: Any = type(self)
+        return _compared_of(kind)
+
+    def __repr__(self) -> str:
+        shown = ", ".join(f"{each.name}={getattr(self, each.name)!r}" for each in fields(self) if each.repr)
+        return f"{type(self).__qualname__}({shown})"
+
     def at(self, name: str) -> Place:
         """Where field `name` stands; the key of this part where the field is not stated."""
         if self.shorthand:
@@ -62,6 +81,12 @@ class Part:
         if name in self.elsewhere:
             return self.elsewhere[name]
         return self.place.key if getattr(self, name) is None else self.place.child(name)
+
+
+@cache
+def _compared_of(cls: Any) -> tuple[str, ...]:
+    """The fields that take part in equality."""
+    return tuple(each.name for each in fields(cls) if each.compare)
 
 
 Unread = Callable[[str], Mapping[str, Any]]

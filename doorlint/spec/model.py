@@ -30,7 +30,7 @@ from .fields import (
 from .frozen import frozen, nothing
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Site(Part):
     """Where the building stands."""
 
@@ -38,7 +38,7 @@ class Site(Part):
     setting: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Building(Part):
     """What of the building decides which locking arrangements it may have."""
 
@@ -50,7 +50,7 @@ class Building(Part):
     command_point: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class CardFormat(Part):
     """The numbers of one kind of card."""
 
@@ -61,7 +61,7 @@ class CardFormat(Part):
     issue: Maybe[int] = number()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Credentials(Part):
     """Cards and keys of the access control system."""
 
@@ -71,7 +71,7 @@ class Credentials(Part):
     formats: Mapping[str, CardFormat] = parts(CardFormat)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Project(Part):
     """The project and the editions that it adopts."""
 
@@ -93,7 +93,7 @@ class Project(Part):
         return "project"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Coil(Part):
     """An electromagnet inside a lock, strike, holder or relay, at one voltage setting."""
 
@@ -115,7 +115,7 @@ class Coil(Part):
     built_in_suppression: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Input(Part):
     """A power input of a device with electronics. A PoE input has `class`, the others `voltage`."""
 
@@ -132,7 +132,7 @@ class Input(Part):
     output_limit: Maybe[Quantity] = quantity("current")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Inputs(Part):
     """The power inputs of a device, at most one of each kind."""
 
@@ -141,7 +141,7 @@ class Inputs(Part):
     ac: Maybe[Input] = part(Input)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Output(ReadLater):
     """A powered output. `through` names the input whose voltage it passes on; without it the output has its
     own `voltage` (a converter)."""
@@ -163,7 +163,7 @@ class Output(ReadLater):
     built_in_suppression: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Contact(Part):
     """A dry contact: it switches a circuit that gets its power elsewhere."""
 
@@ -182,7 +182,7 @@ class Contact(Part):
     built_in_suppression: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Transfer(Part):
     """The conductors of a power transfer between frame and leaf."""
 
@@ -193,7 +193,7 @@ class Transfer(Part):
     peak: Maybe[Quantity] = quantity("current")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Suppressor(Part):
     """A part that limits the voltage of a coil that is switched off."""
 
@@ -204,7 +204,7 @@ class Suppressor(Part):
     resistance: Maybe[Quantity] = quantity("resistance")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Supervision(Part):
     """The resistances by which a supervised input tells its states apart; anywhere else it reports a fault."""
 
@@ -212,7 +212,7 @@ class Supervision(Part):
     contact_open: Maybe[Band] = band("resistance")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Product(Part):
     """Data-sheet values of one product. `id` is its key."""
 
@@ -294,7 +294,7 @@ class Product(Part):
         return self.id
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Battery(Part):
     """The battery of a supply or UPS."""
 
@@ -311,7 +311,7 @@ class Battery(Part):
     ageing: Maybe[Quantity] = quantity("ratio")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class PowerSource(ReadLater):
     """Where power comes from: a PoE switch, an injector, a supply, a UPS, the mains. `id` is its key."""
 
@@ -365,7 +365,7 @@ class PowerSource(ReadLater):
         return self.id
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Cable(Part):
     """A kind of cable. `id` is its key."""
 
@@ -390,7 +390,7 @@ class Cable(Part):
         return self.id
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Suppression(Part):
     """A suppressor fitted to an item: which product, where, and how round."""
 
@@ -400,7 +400,7 @@ class Suppression(Part):
     fitted: Maybe[Product] = None  # resolved from `product`
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class EndOfLine(Part):
     """The resistors at the end of a supervised line: one in series with the contact, one across it."""
 
@@ -410,7 +410,7 @@ class EndOfLine(Part):
     location: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Item(ReadLater):
     """One device at one opening: the hardware set's entry with what the opening overrides. `name` is its key.
 
@@ -504,7 +504,7 @@ class Item(ReadLater):
         return self.places.get(name, self.place.key)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class AppliesTo(Part):
     """Which openings a hardware set may be used for."""
 
@@ -514,7 +514,7 @@ class AppliesTo(Part):
     security: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class HardwareSet(Part):
     """A hardware set as it stands; its items are merged into the openings that use it. `id` is its key."""
 
@@ -531,7 +531,7 @@ class HardwareSet(Part):
         return self.id
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Occupancy(Part):
     """Who uses the room that the opening serves."""
 
@@ -542,7 +542,7 @@ class Occupancy(Part):
     users: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Egress(Part):
     """How people get out."""
 
@@ -557,7 +557,7 @@ class Egress(Part):
     total_delay: Maybe[Quantity] = quantity("time")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Leaf(Part):
     """The leaf or leaves."""
 
@@ -578,7 +578,7 @@ class Leaf(Part):
     bottom_gap: Maybe[Quantity] = quantity("length")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Exposure(Part):
     """How exposed each side of the opening is."""
 
@@ -586,7 +586,7 @@ class Exposure(Part):
     secured: Maybe[str] = word()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class ElectricalRoom(Part):
     """The equipment behind the opening, where it serves an electrical room."""
 
@@ -594,7 +594,7 @@ class ElectricalRoom(Part):
     distance: Maybe[Quantity] = quantity("length")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Interlock(Part):
     """How the interlock of an opening with others works."""
 
@@ -610,7 +610,7 @@ class Interlock(Part):
     purge_delays_egress: Maybe[bool] = flag()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Opening(ReadLater):
     """One opening with its items, merged with its hardware set. `id` is its key."""
 
@@ -671,7 +671,7 @@ class Opening(ReadLater):
         return self.id
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
 class Waiver(Part):
     """A finding that somebody accepts, with the reason."""
 
