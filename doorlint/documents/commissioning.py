@@ -126,9 +126,10 @@ def _locks(
         locks = kind_of(item) in LOCK_KINDS
         failed = failures.get(item.identity, NONE)
         for feed in feeds:
-            if feed.supply == "poe" and locks:
+            over_poe = "poe" in (feed.supply, feed.terminal.supply)  # a coil at a port is judged by power too
+            if over_poe and locks:
                 yield _without_line(item, words(feed.terminal.identity), "fed over PoE: see the port list", failed)
-            elif feed.supply != "poe" and (feed.coil is not None or locks):
+            elif not over_poe and (feed.coil is not None or locks):
                 coil = coils.get(item.identity) if feed.coil is not None else None
                 yield _lock(feed, coil, failed, context)
         if not feeds and ports(item) and (locks or chosen_coil(item) is not None):

@@ -42,6 +42,7 @@ from doorlint.report.earlier import revision
 from doorlint.reviewing import Overlay, Result, review_root
 from doorlint.rulebook import Rulebook, collect
 from doorlint.schema import check
+from doorlint.today import today
 
 from .inputs import Input
 
@@ -94,7 +95,7 @@ def put(given: Input, number: int, *, whole: bool = False, before: Result | None
         passed.seconds[step] = time.process_time() - began
         return found
 
-    rulebook = book() if whole else few(number)
+    rulebook, day = book() if whole else few(number), today()
     document = timed("read", lambda: _read(given))
     check_places(document)
     result = timed("review", lambda: _review(document, rulebook))
@@ -110,7 +111,7 @@ def put(given: Input, number: int, *, whole: bool = False, before: Result | None
     if whole or number % 50 == 0:
         again = with_cures(_review(_read(given), rulebook), 12 if whole else 3)
         for name, make in _reports(again, number, whole, before):
-            if make() != made[name]:
+            if make() != made[name] and today() == day:  # reports bear the date
                 raise Wrong(f"{name} differs between two runs on the same input")
     if len(document.text) <= SMALL:
         for step, seconds in passed.seconds.items():
