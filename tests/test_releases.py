@@ -304,6 +304,17 @@ def test_a_part_built_into_the_contact_counts() -> None:
     assert labels(one) == {"mov", "diode"}
 
 
+@pytest.mark.parametrize(("said", "waits"), [("", False), (", built_in_suppression: unknown", True)])
+def test_a_part_that_may_be_built_into_the_contact_is_waited_for_where_the_sheet_names_it(
+    said: str, waits: bool
+) -> None:
+    """A sheet that says nothing of it is one of a bare contact (common practice, no source); one that gives it as
+    unknown, or says that there is one and not which, leaves open what the current flows through."""
+    one = switched(COIL.format("mov"), contact=f"{{form: spdt{said}}}")
+    gaps = paths(one, one.openers[0]).gaps
+    assert [(gap.name, gap.stated) for gap in gaps] == [("built_in_suppression", True)] * waits
+
+
 def test_what_is_not_known_only_stops_where_it_could_be_slower() -> None:
     diode = "  diode: {kind: suppressor, suppressor: {type: diode}}"
     coil = "{voltage: 12 V, current: 0.5 A, inductance: 1 H}"

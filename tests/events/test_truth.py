@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from doorlint.events.circuit import _open_between
 from doorlint.events.states import NO, YES, Truth, all_of, any_of, either, negate, unknown
 from doorlint.outcome import Place
 from doorlint.spec import Undecided
@@ -36,6 +37,14 @@ def test_what_two_guesses_agree_on_is_known() -> None:
     assert either(YES, YES, GAP).value is True
     assert either(YES, NO, GAP).gaps == (GAP,)
     assert set(either(unknown(OTHER), NO, GAP).gaps) == {GAP, OTHER}
+
+
+def test_a_contact_of_a_device_of_unknown_power_waits_for_its_power_as_well() -> None:
+    """With power or without, all that is not known is named, not what one of the two waits for alone."""
+    live = Undecided("fed_from", Place("spec.yaml", "/openings/d/items/i"), stated=True)
+    assert _open_between(unknown(live), YES, YES).value is True
+    assert _open_between(unknown(live), YES, NO).gaps == (live,)
+    assert _open_between(unknown(live), unknown(GAP), unknown(OTHER)).gaps == (live, GAP, OTHER)
 
 
 def test_a_truth_is_never_taken_for_a_bool() -> None:

@@ -187,3 +187,23 @@ openings:
     found = outcome(review(text.replace("PARTS", parts), rule), rule)
     assert found.measured is not None
     assert float(found.measured.value) == pytest.approx(12 + 1.65 * 15)  # as clamps go, common practice, no source
+
+
+def test_of_a_source_whose_peak_is_not_known_the_peak_is_asked_for() -> None:
+    """The leaves hang on two outputs, so what the source as a whole gives decides: its peak, where it has one."""
+    rule = "release/leaves-peak-together"
+    text = """
+doorlint: 1
+project: {name: Invented}
+products:
+  bar: {kind: latch_retraction_exit_device, coil: {voltage: 24 V, current: 400 mA, peak: 14 A, peak_duration: 300 ms}}
+power: {psu: {kind: power_supply, voltage: 24 V, current: 2 A, peak: unknown, outputs: {"1": {}, "2": {}}}}
+openings:
+  D1:
+    items:
+      one: {product: bar, leaf: active, fed_from: psu.1}
+      two: {product: bar, leaf: inactive, fed_from: psu.2}
+"""
+    found = outcome(review(text, rule), rule)
+    assert found.kind is Kind.OPEN
+    assert found.missing == ("peak",)
