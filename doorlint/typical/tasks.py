@@ -85,7 +85,8 @@ def dispatch(
     for members in sorted(by_key.values(), key=len, reverse=True):
         min(chunks, key=len).extend(members)
     try:
-        return Gathering(tuple(executor.submit(run, Task(world, names, tuple(chunk))) for chunk in chunks))
+        tasks = (Task(world, names, tuple(replace(each, draw=each.drawn) for each in chunk)) for chunk in chunks)
+        return Gathering(tuple(executor.submit(run, task) for task in tasks))
     except (RuntimeError, OSError):  # the executor has been shut down, or no process can be started
         return Gathering()
 

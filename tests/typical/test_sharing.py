@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 from doorlint.outcome import Kind, Outcome
 from doorlint.reviewing import Kept, Result, review_root
 from doorlint.rulebook import collect
+from doorlint.typical.signs import Drawn
 
 ROOT = Path(__file__).parents[2]
 BOOK = collect()
@@ -172,3 +174,20 @@ def test_texts_that_say_something_are_told_of_their_opening_alone(tmp_path: Path
     assert {(f"consistency/{name}", said) for name in ("lock-against-text", "voltage-against-text")} <= found
     assert ("consistency/outdoors-called-interior", other) in found
     assert {subject for _, subject in found} <= {said, other}
+
+
+def test_a_task_carries_its_openings_and_nothing_of_the_whole_spec(tmp_path: Path) -> None:
+    root = write(tmp_path, openings=24, sets=3, files=2, seed=2)
+    sent: list[Any] = []
+
+    class Noting(ThreadPoolExecutor):
+        def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Any:
+            sent.extend(args)
+            return super().submit(fn, *args, **kwargs)
+
+    with Noting(1) as place:
+        shared = review_root(root, BOOK, executor=place, workers=1)
+    # what a scheduler walks through to name a task would otherwise hold every file
+    assert sent
+    assert all(isinstance(each.draw, Drawn) for task in sent for each in task.likenesses)
+    assert told(shared) == told(one_by_one(root))
