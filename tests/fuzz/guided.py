@@ -34,14 +34,18 @@ def main() -> None:
     def one(data: bytes) -> None:
         number = work.tally.inputs
         what = data[0] % 8 if data else 0
-        given = data[1:] if what < 5 else KINDS[kinds[what - 5]](Fed(data[1:]))
+        try:
+            given = data[1:] if what < 5 else KINDS[kinds[what - 5]](Fed(data[1:]))
+        except RecursionError:  # a tree put into itself again and again, deeper than it can be written
+            return
         work.one(given, number, f"guided-{number}")
         if number % 100 == 99:
             (folder / "guided.json").write_text(json.dumps(asdict(work.tally)), encoding="utf-8")
 
     words = folder / "words.dict"
     words.write_text("".join(f'"{_escaped(word)}"\n' for word in SCRAPS if word.strip()), encoding="ascii")
-    atheris.Setup([sys.argv[0], f"-dict={words}", *sys.argv[2:]], one)
+    kept = f"-artifact_prefix={folder}/"  # what ends the run is kept there, not in the folder at hand
+    atheris.Setup([sys.argv[0], f"-dict={words}", kept, *sys.argv[2:]], one)
     atheris.Fuzz()
 
 
