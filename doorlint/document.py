@@ -17,7 +17,7 @@ import stat
 import sys
 from array import array
 from bisect import bisect_right
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from itertools import islice
@@ -190,19 +190,10 @@ class Document:
 
     def has(self, pointer: str, part: Literal["key", "value"] = "value") -> bool:
         """Whether the tree holds this pointer; with "key", whether what it leads to has a key."""
-        here, keyed = self.tree, False
         try:
-            tokens = _tokens(pointer)
+            return held(self.tree, tokens_of(pointer), part)
         except KeyError:
             return False
-        for token in tokens:
-            if isinstance(here, dict) and token in here:
-                here, keyed = here[token], True
-            elif isinstance(here, list) and (index := _list_index(token)) < len(here):
-                here, keyed = here[index], False
-            else:
-                return False
-        return keyed or part == "value"
 
     def alias_site(self, pointer: str) -> Region | None:
         """Where a value reached through an alias is written; None without alias. KeyError as `region`."""
@@ -258,7 +249,7 @@ class Document:
     def _find(self, pointer: str) -> tuple[int, int | None]:
         """The node (-1 if the text has no value at all), and the first alias on the way to it."""
         node, value, use = (0 if len(self._nodes.start) else -1), self.tree, None
-        for token in _tokens(pointer):
+        for token in tokens_of(pointer):
             if node in self._nodes.target:
                 use = node if use is None else use
                 node = self._nodes.target[node]
@@ -278,13 +269,27 @@ class Document:
         return node, use
 
 
+def held(tree: Any, tokens: Sequence[str], part: str, *, keyed: bool = False) -> bool:
+    """Whether a tree holds what the tokens of a pointer lead to; with part "key", whether that has a key. keyed: the
+    tree itself has one."""
+    for token in tokens:
+        if isinstance(tree, dict) and token in tree:
+            tree, keyed = tree[token], True
+        elif isinstance(tree, list) and (index := _list_index(token)) < len(tree):
+            tree, keyed = tree[index], False
+        else:
+            return False
+    return keyed or part != "key"
+
+
 def _list_index(token: str) -> int:
     """The number of a list item as a pointer writes it; one beyond any list for another text."""
     plain = token.isascii() and token.isdecimal() and len(token) < 10 and (token[0] != "0" or token == "0")
     return int(token) if plain else sys.maxsize
 
 
-def _tokens(pointer: str) -> list[str]:
+def tokens_of(pointer: str) -> list[str]:
+    """The keys and numbers that a JSON Pointer leads through. KeyError for a text that is none."""
     if not pointer:
         return []
     if not pointer.startswith("/"):

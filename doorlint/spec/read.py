@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 from ..format_rules import finding
 from ..outcome import Outcome, Place, Related
 from ..quantity import QuantityError, parse_band, parse_quantity, parse_wire_size
-from .fields import UNKNOWN, Part, Reader, ReadLater, read_later
+from .fields import UNKNOWN, Part, Reader, ReadLater, Unknown, read_later
 from .files import Files
 from .frozen import frozen, nothing
 from .model import (
@@ -141,9 +141,13 @@ def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
         return value if isinstance(value, bool) else UNKNOWN
     if reader.what == "number":
         return value if isinstance(value, int) and not isinstance(value, bool) else UNKNOWN
-    if isinstance(value, str | int | float) and not isinstance(value, bool):
-        return str(value)
-    return UNKNOWN
+    return read_word(value)
+
+
+def read_word(value: object) -> str | Unknown:
+    """The text of a field that holds one; numbers are texts too."""
+    told = isinstance(value, str | int | float) and not isinstance(value, bool) and value != "unknown"
+    return str(value) if told else UNKNOWN
 
 
 @lru_cache(maxsize=100_000)
@@ -169,13 +173,18 @@ def _part(cls: type[P], node: Node, report: _Report, subject: str, **more: Any) 
 def _part_later(cls: type[L], node: Node, report: _Report, subject: str, **more: Any) -> L:
     """Build a part of which only what may give a finding is read now."""
     made = read_later(cls, node.place, _Fields(cls, node, report, subject), **more)
-    by_key = _by_key(cls)
-    for key, value in node.value.items() if isinstance(node.value, dict) else ():
-        if key in by_key and by_key[key][0] not in more:
-            name, reader = by_key[key]
-            if reader.what not in _READ_IN_SILENCE:
-                _look(made, key, name, value, report)
+    written = node.value if isinstance(node.value, dict) else {}
+    of: Any = cls
+    for key, name in _telling(of):
+        if key in written:
+            _look(made, key, name, written[key], report)
     return made
+
+
+@cache
+def _telling(cls: Any) -> tuple[tuple[str, str], ...]:
+    """(YAML key, field) of the fields whose reading may give a finding."""
+    return tuple((key, name) for key, name, reader in _readers_of(cls) if reader.what not in _READ_IN_SILENCE)
 
 
 _READ_IN_SILENCE = ("word", "words", "flag", "number")
@@ -203,35 +212,18 @@ class _Fields:
 
     def __call__(self, name: str) -> Mapping[str, Any]:
         """One field."""
-        found = _by_field(self.cls).get(name)
+        cls: Any = self.cls
+        found = _by_field(cls).get(name)
         child = self.node.get(found[0]) if found is not None else None
         if found is None or child is None:
             return {}
         return {name: _value(child, found[1], self.report, self.subject)}
 
 
-def _by_key(cls: type[ReadLater]) -> Mapping[str, tuple[str, Reader]]:
-    """(field, reader) by YAML key."""
-    hashable: Any = cls
-    found: Mapping[str, tuple[str, Reader]] = _by_key_of(hashable)
-    return found
-
-
 @cache
-def _by_key_of(cls: Any) -> Mapping[str, tuple[str, Reader]]:
-    return {key: (name, reader) for key, name, reader in _readers(cls)}
-
-
-def _by_field(cls: type[ReadLater]) -> Mapping[str, tuple[str, Reader]]:
+def _by_field(cls: Any) -> Mapping[str, tuple[str, Reader]]:
     """(YAML key, reader) by field."""
-    hashable: Any = cls
-    found: Mapping[str, tuple[str, Reader]] = _by_field_of(hashable)
-    return found
-
-
-@cache
-def _by_field_of(cls: Any) -> Mapping[str, tuple[str, Reader]]:
-    return {name: (key, reader) for key, name, reader in _readers(cls)}
+    return {name: (key, reader) for key, name, reader in _readers_of(cls)}
 
 
 def _entry(cls: type[P], node: Node, report: _Report, subject: str) -> P:

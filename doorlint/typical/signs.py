@@ -17,8 +17,10 @@ from functools import lru_cache, partial
 from typing import Any, Final
 
 from ..outcome import Place
+from ..spec.fields import UNKNOWN
 from ..spec.files import Files
 from ..spec.model import Opening, Spec
+from ..spec.read import read_word
 
 OPENING: Final = "\U000f0000"
 OPENING_FILE: Final = "\U000f0001"
@@ -99,7 +101,7 @@ class Likeness:
                 return _found(pattern, self.entry.get(key, ABSENT))
             key = name.removesuffix(UNREAD)
             value = self.entry.get(key, ABSENT)
-            return value if key == name else value is not ABSENT and _text(value) is None
+            return value if key == name else value is not ABSENT and read_word(value) is UNKNOWN
         return self.entry["items"][item].get(name, ABSENT) if item in self.entry.get("items", ()) else ABSENT
 
 
@@ -332,17 +334,10 @@ UNREAD: Final = " ?"
 """Follows the field where somebody asks whether it is given as unknown."""
 
 
-def _text(value: object) -> str | None:
-    """The text that a field is read as; None for one that is unknown."""
-    if value == "unknown" or isinstance(value, bool) or not isinstance(value, str | int | float):
-        return None
-    return str(value)
-
-
 def _found(pattern: str, value: object) -> object:
     """Whether a pattern is found in the text of a field, which numbers are too. What is no pattern equals nothing."""
-    text = None if value is ABSENT else _text(value)
-    if text is None:
+    text = UNKNOWN if value is ABSENT else read_word(value)
+    if text is UNKNOWN:
         return False
     compiled = _compiled(pattern)
     return object() if compiled is None else compiled.search(text) is not None

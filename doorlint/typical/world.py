@@ -9,6 +9,7 @@ from typing import Any
 
 from ..circuit.voltages import Problems
 from ..context import Context
+from ..document import held, tokens_of
 from ..outcome import Place
 from ..spec.files import Files
 from ..spec.model import Spec
@@ -51,13 +52,13 @@ class World:
         """Whether a place that is told in the signs of an opening is in the spec."""
         if place.span is not None:
             return True
-        tokens = place.pointer.split("/")[1:]
+        tokens = tokens_of(place.pointer)
         if place.file == OPENING_FILE:
-            return tokens[:1] == ["openings"] and _held(drawn.entry, tokens[2:], place.part, outer=True)
+            return tokens[:1] == ["openings"] and held(drawn.entry, tokens[2:], place.part, keyed=True)
         for source in drawn.power:
             if place.file == file_sign(source.sign):
-                return tokens[:1] == ["power"] and _held(source.entry, tokens[2:], place.part, outer=True)
-        return place.file in self.trees and _held(self.trees[place.file], tokens, place.part, outer=False)
+                return tokens[:1] == ["power"] and held(source.entry, tokens[2:], place.part, keyed=True)
+        return place.file in self.trees and held(self.trees[place.file], tokens, place.part, keyed=not tokens)
 
     def mark(self) -> bytes:
         """Equal for worlds in which like openings have equal outcomes."""
@@ -80,17 +81,3 @@ def world(files: Files, spec: Spec, signs: Signs, faulty: frozenset[Place], cont
     problems = context.voltages.problems if context is not None else {}
     small = replace(spec, openings={}, power=kept, waivers=())
     return World(small, set_nodes(files), faulty, trees, {}, context, problems)
-
-
-def _held(tree: Any, tokens: list[str], part: str, *, outer: bool) -> bool:
-    """Whether a tree holds a pointer, and a key there where the key is meant. outer: the tree itself has a key."""
-    here, keyed = tree, outer
-    for token in tokens:
-        name = token.replace("~1", "/").replace("~0", "~") if "~" in token else token
-        if isinstance(here, dict) and name in here:
-            here, keyed = here[name], True
-        elif isinstance(here, list) and name.isdecimal() and int(name) < len(here):
-            here, keyed = here[int(name)], False
-        else:
-            return False
-    return keyed or part != "key" or not tokens
