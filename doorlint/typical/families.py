@@ -10,8 +10,9 @@ from typing import Any, Final
 from ..judging import Judge, places
 from ..outcome import Outcome
 from ..spec.model import Spec
+from .own import Asked, Fields
 from .signs import Drawn, Likeness
-from .stand_in import WIDE, Asked, StandIn, Unfit, stand_in
+from .stand_in import WIDE, StandIn, Unfit, stand_in
 from .telling import Bundle, bundle
 from .world import MissingFact, World
 
@@ -23,30 +24,17 @@ Part = tuple[str, int]
 """A rule and the number of the subject that it is applied to, of those of its type in the opening."""
 
 
-class _Own(dict[Asked, object]):
-    """The own fields of an opening by what is asked for, to be compared with those of others."""
-
-    def __init__(self, likeness: Likeness) -> None:
-        self.likeness = likeness
-
-    def __missing__(self, asked: Asked) -> object:
-        value = self.likeness.own(asked)
-        # texts and numbers that are equal in Python (1, 1.0, true) are not in YAML
-        found = self[asked] = repr(value) if isinstance(value, dict | list) else (type(value).__name__, value)
-        return found
-
-    def values_of(self, fields: tuple[Asked, ...]) -> tuple[object, ...]:
-        """Several fields."""
-        return tuple(map(self.__getitem__, fields))
-
-
 @dataclass
 class Group:
     """Rules and subjects that asked for the same own fields, and their outcomes by the values of these."""
 
     parts: tuple[Part, ...]
     asked: tuple[Asked, ...]
-    found: dict[tuple[object, ...], Bundle] = field(default_factory=dict)
+    found: dict[bytes, Bundle] = field(default_factory=dict)
+
+    def values(self, likeness: Likeness) -> bytes:
+        """The values that an opening has in what was asked for."""
+        return Fields(self.asked).of(likeness.entry)
 
 
 @dataclass
@@ -58,15 +46,31 @@ class Family:
     alone: frozenset[str] = frozenset()
     facts: dict[str, bool] = field(default_factory=dict)
 
-    def served(self, own: _Own) -> tuple[Bundle, ...] | None:
+    _all: Fields | None = field(default=None, init=False, repr=False, compare=False)
+    _met: dict[bytes, tuple[Bundle, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def served(self, likeness: Likeness) -> tuple[Bundle, ...] | None:
         """What holds for an opening; None where some of it is not known yet."""
-        found = []
-        for group in self.groups:
-            bundle = group.found.get(own.values_of(group.asked))
-            if bundle is None:
-                return None
-            found.append(bundle)
-        return tuple(found)
+        if self._all is None:
+            self._all = Fields(tuple(sorted({asked for group in self.groups for asked in group.asked})))
+        values = self._all.of(likeness.entry)
+        if values not in self._met:
+            found = []
+            for group in self.groups:
+                bundle = group.found.get(group.values(likeness))
+                if bundle is None:
+                    return None
+                found.append(bundle)
+            self._met[values] = tuple(found)
+        return self._met[values]
+
+    def changed(self) -> None:
+        """Its groups are others now, so that openings are served anew."""
+        self._all = None
+        self._met.clear()
+
+    def __reduce__(self) -> tuple[object, tuple[object, ...]]:
+        return Family, (self.groups, self.alone, self.facts)
 
 
 @dataclass(frozen=True)
@@ -106,10 +110,10 @@ class Families:
             family = self.found[likeness.key]
             if family is None:
                 return None
-            found = family.served(work.own)
+            found = family.served(likeness)
             while found is None:
                 # where a rule is taken out of the groups, those before it are served again
-                found = family.served(work.own) if all(work.serve(family, group) for group in family.groups) else None
+                found = family.served(likeness) if all(work.serve(family, group) for group in family.groups) else None
         except Unfit:
             self.found.setdefault(likeness.key, None)
             return None
@@ -151,7 +155,7 @@ class Families:
         if likeness.key not in self.found:
             return False
         family = self.found[likeness.key]
-        return family is None or family.served(_Own(likeness)) is not None
+        return family is None or family.served(likeness) is not None
 
     def outdated(self, fact: Callable[[str, Fact], bool]) -> None:
         """Forget the families for which something has become otherwise in the spec as a whole."""
@@ -177,11 +181,6 @@ class _Work:
     world: World
     likeness: Likeness
     _made: StandIn | None = None
-
-    @cached_property
-    def own(self) -> _Own:
-        """The own fields of the opening."""
-        return _Own(self.likeness)
 
     @cached_property
     def drawn(self) -> Drawn:
@@ -220,7 +219,7 @@ class _Work:
         family = Family(alone=frozenset(alone))
         for fields, parts in grouped.items():
             group = Group(tuple(part for part, _ in parts), fields)
-            group.found[self.own.values_of(fields)] = bundle(o for _, outcomes in parts for o in outcomes)
+            group.found[group.values(self.likeness)] = bundle(o for _, outcomes in parts for o in outcomes)
             family.groups.append(group)
         self._note_facts(family)
         return family
@@ -228,7 +227,7 @@ class _Work:
     def serve(self, family: Family, group: Group) -> bool:
         """Judge the parts of a group for the values that the opening has, unless that is known. False where a rule
         turned out to be one that is applied to each opening by itself, so that the groups have changed."""
-        if self.own.values_of(group.asked) in group.found:
+        if group.values(self.likeness) in group.found:
             return True
         kept: list[Outcome] = []
         wanted = set(group.asked)
@@ -242,7 +241,8 @@ class _Work:
         if wanted != set(group.asked):
             group.asked = tuple(sorted(wanted))
             group.found.clear()
-        group.found[self.own.values_of(group.asked)] = bundle(kept)
+            family.changed()
+        group.found[group.values(self.likeness)] = bundle(kept)
         self._note_facts(family)
         return True
 
@@ -289,6 +289,7 @@ class _Work:
 def _leave_alone(family: Family, rule: str) -> None:
     """Take a rule out of the groups. Openings that were served already keep what they have: it holds for them."""
     family.alone |= {rule}
+    family.changed()
     for group in family.groups:
         if any(part[0] == rule for part in group.parts):
             group.parts = tuple(part for part in group.parts if part[0] != rule)

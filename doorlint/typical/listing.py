@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import overload
+from typing import TypeAlias, overload
 
 from ..document import Document
 from ..outcome import Kind, Outcome
-from .telling import Bundle, told
+from .telling import Bundle, table, told
 
-Told = tuple[Mapping[int, str], tuple[Bundle, ...]]
-"""The names of an opening, and the bundles that hold for it."""
+Told: TypeAlias = tuple[Mapping[str, str], tuple[Bundle, ...]]
+"""The names of an opening by sign, and the bundles that hold for it."""
 
 
 class Listing(Sequence[Outcome]):
@@ -39,7 +39,8 @@ class Listing(Sequence[Outcome]):
         wanted = frozenset(kinds)
         if wanted not in self._kinds:
             found = [outcome for outcome in self._single if outcome.kind in wanted]
-            for names, bundles in self._openings:
+            for own, bundles in self._openings:
+                names = table(own)
                 for bundle in bundles:
                     for kind in (each for each in Kind if each in wanted):
                         found += [told(outcome, names) for outcome in bundle.of(kind)]

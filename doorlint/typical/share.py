@@ -15,9 +15,9 @@ from ..judging import Judge
 from ..rulebook import Rule
 from ..spec.model import Item, Opening, PowerSource
 from .families import Families
+from .listing import Told
 from .signs import Likeness, Signs
 from .tasks import Gathering, Workplace, dispatch
-from .telling import Bundle, table
 from .world import World
 
 OPENING_SUBJECTS: Final = frozenset({Opening, Item, Feed, LoadedOutput, LoadedContact, SwitchedCoil, PoeLink})
@@ -31,7 +31,7 @@ class Shared:
     applied to; openings that share nothing are in none of them but in `apart`. whole: the outputs of sources that were
     judged with the one opening that they feed."""
 
-    openings: tuple[tuple[Mapping[int, str], tuple[Bundle, ...]], ...] = ()
+    openings: tuple[Told, ...] = ()
     alone: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     apart: tuple[str, ...] = ()
     whole: frozenset[str] = frozenset()
@@ -75,9 +75,8 @@ class Sharing:
             if bundles is None or family is None:
                 continue
             taken.add(likeness.id)
-            names = table(likeness.names)
-            openings.append((names, bundles))
-            whole.update(output.translate(names) for output in likeness.whole)
+            openings.append((likeness.names, bundles))
+            whole.update(map(likeness.own_name, likeness.whole))
             for rule in family.alone:
                 alone.setdefault(rule, []).append(likeness.id)
         apart = tuple(name for name in context.spec.openings if name not in taken)
@@ -138,6 +137,3 @@ class Subjects:
         for name in (None, *shared.apart, *shared.alone.get(rule.id, ())):
             yield from by.get(name, ())
 
-
-def _frozen(values: tuple[object, ...]) -> tuple[object, ...]:
-    return tuple(repr(value) if isinstance(value, dict | list) else (type(value), value) for value in values)

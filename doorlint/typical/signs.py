@@ -9,18 +9,16 @@ from __future__ import annotations
 
 import hashlib
 import marshal
-import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
-from functools import lru_cache, partial
+from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, Final
 
 from ..outcome import Place
-from ..spec.fields import UNKNOWN
 from ..spec.files import Files
-from ..spec.model import Opening, Spec
-from ..spec.read import read_word
+from ..spec.model import Spec
+from .own import OWN_FIELDS, SHARED_FIELDS
 
 OPENING: Final = "\U000f0000"
 OPENING_FILE: Final = "\U000f0001"
@@ -31,18 +29,10 @@ _OUTPUTS: Final = 0xF3000
 FIRST, LAST = OPENING, "\U000f3fff"
 """The signs come from a plane for private use. Openings of a spec that uses this plane itself are not shared."""
 
-SHARED_FIELDS: Final = frozenset({"set", "items", "interlocked_with"})
-OWN_FIELDS: Final[Mapping[str, str]] = {
-    name.rstrip("_"): name
-    for name in (f.name for f in fields(Opening) if "read" in f.metadata)
-    if name not in SHARED_FIELDS
-}
-"""The fields in which like openings may differ, YAML key to field; and each item may in its `length`."""
+_MOST: Final = 256
+"""Sources, and outputs, that an opening may draw on and be told by signs."""
 
-ABSENT: Final = "\U000f3fff"
-"""Stands for a field that an opening does not have."""
-
-_MOST_OUTPUTS: Final = 256
+_NO_NAMES: Final = frozenset[str]()
 
 _Uses = dict[str, dict[str, None]]
 """For each power source the outputs that are used of it, in the order met; "" for the source itself."""
@@ -88,21 +78,39 @@ class Likeness:
         """The opening in signs."""
         return self.draw if isinstance(self.draw, Drawn) else self.draw()
 
+    def own_name(self, output: str) -> str:
+        """An output of `whole` as the opening has it."""
+        return ".".join(self.names[sign] for sign in output.split(".", 1))
+
     def __reduce__(self) -> tuple[object, tuple[object, ...]]:
         return Likeness, (self.id, self.key, self.names, self.entry, self.whole, self.drawn)
 
-    def own(self, asked: tuple[str, str]) -> object:
-        """The raw value of an own field, ("", field) of the opening or (item, "length"); whether a pattern is found in
-        it where that is asked for (`searched`)."""
-        item, name = asked
-        if not item:
-            key, search, pattern = name.partition(_SEARCHED)
-            if search:
-                return _found(pattern, self.entry.get(key, ABSENT))
-            key = name.removesuffix(UNREAD)
-            value = self.entry.get(key, ABSENT)
-            return value if key == name else value is not ABSENT and read_word(value) is UNKNOWN
-        return self.entry["items"][item].get(name, ABSENT) if item in self.entry.get("items", ()) else ABSENT
+
+@dataclass(frozen=True, slots=True)
+class _Naming:
+    """The signs of one opening. sources: of each power source. outputs: of each source, of the outputs that are used;
+    outputs of one name have signs of their own at each source. fed: what its own items draw on, as written. kept: the
+    sources that keep their names."""
+
+    sources: Mapping[str, str]
+    outputs: Mapping[str, Mapping[str, str]]
+    fed: tuple[str, ...]
+    kept: frozenset[str]
+
+    def signed(self, written: str) -> str:
+        """A source or an output in signs; anything else as it is."""
+        head, dot, output = written.partition(".")
+        sign = self.sources.get(head)
+        return written if sign is None else f"{sign}{dot}{self.outputs[head].get(output, output)}"
+
+    def item(self, part: Any) -> Any:
+        """An item of the opening, what feeds it in signs."""
+        if not isinstance(part, dict) or "fed_from" not in part:
+            return part
+        fed = part["fed_from"]
+        if isinstance(fed, list):
+            return {**part, "fed_from": [self.signed(each) if isinstance(each, str) else each for each in fed]}
+        return {**part, "fed_from": self.signed(fed)} if isinstance(fed, str) else part
 
 
 @dataclass
@@ -157,71 +165,66 @@ class Signs:
 
     def likeness(self, name: str, file: str, entry: Any) -> Likeness | None:
         """The likeness of an opening; None for one that leans on other openings or is not plain enough to tell."""
-        found = self._told(name, file, entry)
-        return None if found is None else replace(found, draw=partial(self._drawn, name, file, entry))
+        found = self._naming(name, entry)
+        if found is None:
+            return None
+        names = {OPENING: name, OPENING_FILE: file}
+        described = []
+        for source, sign in found.sources.items():
+            names[sign], names[file_sign(sign)] = source, self._power[source][0]
+            marks = found.outputs[source]
+            names.update((mark, output) for output, mark in marks.items())
+            contents = [(mark, self._content(source, output)) for output, mark in marks.items()]
+            described.append((sign, self._content(source, ""), self._upstream_signed(source, found), contents))
+        whole = sorted({found.signed(text) for text in found.fed if self._users[text] == 1})
+        like = {item: _blank(found.item(part)) for item, part in entry.get("items", {}).items()}
+        more = sorted(key for key in entry if key not in OWN_FIELDS and key not in SHARED_FIELDS)
+        content = marshal.dumps((entry.get("set"), like, described, whole, [(each, entry[each]) for each in more]), 2)
+        key = hashlib.sha256(content).digest()
+        return Likeness(name, key, names, entry, frozenset(whole), partial(self._drawn, name, entry))
 
-    def _drawn(self, name: str, file: str, entry: Any) -> Drawn:
-        found = self._told(name, file, entry)
+    def _drawn(self, name: str, entry: Mapping[str, Any]) -> Drawn:
+        found = self._naming(name, entry)
         assert found is not None
-        return found.drawn
+        power = tuple(Signed(sign, source, self._signed_entry(source, found)) for source, sign in found.sources.items())
+        items = {"items": {item: found.item(part) for item, part in entry["items"].items()}} if "items" in entry else {}
+        return Drawn({**entry, **items}, power, found.kept)
 
-    def _told(self, name: str, file: str, entry: Any) -> Likeness | None:
+    def _naming(self, name: str, entry: Any) -> _Naming | None:
         if not isinstance(entry, dict) or "interlocked_with" in entry or _awkward(name):
             return None
         items = entry.get("items", {})
         if not isinstance(items, dict):
             return None
         set_id = entry.get("set")
-        shared, of_set = frozenset[str](), frozenset[str]()
+        shared, of_set = _NO_NAMES, _NO_NAMES
         if set_id is not None and set_id not in ("none", "unknown"):
             if not isinstance(set_id, str) or set_id not in self._sets:
                 return None
             shared, of_set = self._of_set(set_id)
         uses: _Uses = {}
+        fed: list[str] = []
         for item in items.values():
             if isinstance(item, dict):
-                if not self._note_feeds(item, items, shared, uses):
+                if not self._note_feeds(item, items, shared, uses, fed):
                     return None
             elif item is not None:
                 return None
-        if not self._follow(uses, of_set):
+        if not self._follow(uses, of_set) or any(source in items or source in shared for source in uses):
             return None
-        signs: dict[str, str] = {}
-        names: dict[str, str] = {OPENING: name, OPENING_FILE: file}
-        outputs = list(dict.fromkeys(output for used in uses.values() for output in used if output))
-        if len(outputs) > _MOST_OUTPUTS or len(uses) > _MOST_OUTPUTS:
+        if len(uses) > _MOST or sum(map(len, uses.values())) > _MOST:
             return None
-        output_signs = {output: chr(_OUTPUTS + number) for number, output in enumerate(outputs)}
-        names.update((sign, output) for output, sign in output_signs.items())
+        sources, outputs, count = {}, {}, 0
         for number, source in enumerate(sorted(uses)):
-            sign, at = chr(_SOURCES + number), chr(_SOURCE_FILES + number)
-            signs[source] = sign
-            names[sign], names[at] = source, self._power[source][0]
-        power = []
-        whole = frozenset(
-            _signed(text, signs, output_signs)
-            for item in items.values()
-            if isinstance(item, dict)
-            for text in _feeds(item)
-            if self._users[text] == 1 and text.partition(".")[0] in signs
-        )
-        described = []
-        for source, sign in signs.items():
-            used = tuple((output, output_signs[output]) for output in uses[source] if output)
-            upstream = self.upstream(source)
-            fed_from = None if upstream is None else _signed(upstream, signs, output_signs)
-            power.append(Signed(sign, source, self._signed_entry(source, used, fed_from)))
-            outputs_of = tuple((mark, self._content(source, output)) for output, mark in used)
-            described.append((sign, self._content(source, ""), fed_from, outputs_of))
-        signed_items = {
-            item_name: _signed_item(item, items, shared, signs, output_signs) for item_name, item in items.items()
-        }
-        blank = {key: _blank(item) for key, item in signed_items.items()}
-        more = sorted(key for key in entry if key not in OWN_FIELDS and key not in SHARED_FIELDS)
-        content = marshal.dumps((set_id, blank, described, sorted(whole), [(each, entry[each]) for each in more]), 2)
-        key = hashlib.sha256(content).digest()
-        signed = {**entry, "items": signed_items} if "items" in entry else dict(entry)
-        return Likeness(name, key, names, entry, whole, Drawn(signed, tuple(power), of_set))
+            sources[source] = chr(_SOURCES + number)
+            used = [output for output in uses[source] if output]
+            outputs[source] = {output: chr(_OUTPUTS + count + place) for place, output in enumerate(used)}
+            count += len(used)
+        return _Naming(sources, outputs, tuple(fed), of_set)
+
+    def _upstream_signed(self, source: str, found: _Naming) -> str | None:
+        written = self.upstream(source)
+        return None if written is None else found.signed(written)
 
     def upstream(self, source: str) -> str | None:
         """What a source is fed from, as written."""
@@ -229,7 +232,7 @@ class Signs:
         return written if isinstance(written, str) else None
 
     def _note_feeds(
-        self, item: Mapping[str, Any], items: Mapping[str, Any], shared: frozenset[str], uses: _Uses
+        self, item: Mapping[str, Any], items: Mapping[str, Any], shared: frozenset[str], uses: _Uses, fed: list[str]
     ) -> bool:
         """Note the sources that an item is fed from. False where the item speaks of a source in another way."""
         for field_name in ("switched_by", "released_by", "signals", "shares_return_with"):
@@ -242,6 +245,7 @@ class Signs:
             if head in items or head in shared or head not in self._power:
                 continue
             uses.setdefault(head, {})[output] = None
+            fed.append(written)
         return True
 
     def _follow(self, uses: _Uses, kept: frozenset[str]) -> bool:
@@ -297,10 +301,11 @@ class Signs:
             self._in_sets[set_id] = frozenset(items if isinstance(items, dict) else ()), frozenset(found)
         return self._in_sets[set_id]
 
-    def _signed_entry(self, source: str, used: tuple[tuple[str, str], ...], fed_from: str | None) -> Mapping[str, Any]:
+    def _signed_entry(self, source: str, found: _Naming) -> Mapping[str, Any]:
         entry = dict(self._power[source][1])
         if entry.get("outputs"):
-            entry["outputs"] = {sign: entry["outputs"][output] for output, sign in used}
+            entry["outputs"] = {sign: entry["outputs"][output] for output, sign in found.outputs[source].items()}
+        fed_from = self._upstream_signed(source, found)
         if fed_from is not None:
             entry["fed_from"] = fed_from
         return entry
@@ -320,36 +325,6 @@ class Signs:
                 content["outputs"] = bool(entry.get("outputs"))
             self._contents[key] = hashlib.sha256(marshal.dumps(content, 2)).digest()
         return self._contents[key]
-
-
-_SEARCHED: Final = " ~ "
-
-
-def searched(key: str, pattern: re.Pattern[str]) -> str:
-    """What is asked for where somebody searches a field of the opening for a pattern."""
-    return f"{key}{_SEARCHED}{pattern.flags} {pattern.pattern}"
-
-
-UNREAD: Final = " ?"
-"""Follows the field where somebody asks whether it is given as unknown."""
-
-
-def _found(pattern: str, value: object) -> object:
-    """Whether a pattern is found in the text of a field, which numbers are too. What is no pattern equals nothing."""
-    text = UNKNOWN if value is ABSENT else read_word(value)
-    if text is UNKNOWN:
-        return False
-    compiled = _compiled(pattern)
-    return object() if compiled is None else compiled.search(text) is not None
-
-
-@lru_cache(maxsize=256)
-def _compiled(pattern: str) -> re.Pattern[str] | None:
-    flags, _, source = pattern.partition(" ")
-    try:
-        return re.compile(source, int(flags))
-    except (ValueError, re.error):
-        return None
 
 
 def file_sign(source_sign: str) -> str:
@@ -398,26 +373,6 @@ def _texts(value: object) -> tuple[str, ...]:
     if isinstance(value, str):
         return (value,)
     return tuple(each for each in value if isinstance(each, str)) if isinstance(value, list) else ()
-
-
-def _signed(written: str, signs: Mapping[str, str], outputs: Mapping[str, str]) -> str:
-    head, dot, output = written.partition(".")
-    return f"{signs[head]}{dot}{outputs.get(output, output)}" if head in signs else written
-
-
-def _signed_item(
-    item: Any, items: Mapping[str, Any], shared: frozenset[str], signs: Mapping[str, str], outputs: Mapping[str, str]
-) -> Any:
-    if not isinstance(item, dict) or "fed_from" not in item:
-        return item
-    fed = item["fed_from"]
-
-    def sign(text: Any) -> Any:
-        if not isinstance(text, str) or text.partition(".")[0] in items or text.partition(".")[0] in shared:
-            return text
-        return _signed(text, signs, outputs)
-
-    return {**item, "fed_from": [sign(each) for each in fed] if isinstance(fed, list) else sign(fed)}
 
 
 def _blank(item: Any) -> Any:

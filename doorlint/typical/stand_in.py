@@ -27,10 +27,10 @@ from ..spec.fields import ReadLater, Undecided, read_again
 from ..spec.frozen import FrozenDict, frozen, nothing
 from ..spec.model import Item, Opening, PowerSource, Spec
 from ..spec.read import OpeningReader, read_source
-from .signs import OPENING, OPENING_PLACE, OWN_FIELDS, UNREAD, Drawn, Signed, file_sign, searched
+from .own import OWN_FIELDS, UNREAD, Asked, searched
+from .signs import OPENING, OPENING_PLACE, Drawn, Signed, file_sign
 from .world import World
 
-Asked = tuple[str, str]
 WIDE: Final[Asked] = ("*", "")
 """Asked for something that the likeness of one opening does not tell."""
 
