@@ -23,7 +23,7 @@ from .spec.model import Spec, Waiver
 from .spec.read import Scope, read_spec
 from .today import today
 from .typical.listing import counts, listing, of_kinds
-from .typical.share import OPENING_SUBJECTS, Shared, Sharing, Subjects, sharing
+from .typical.share import SHARED_SUBJECTS, Shared, Sharing, Subjects, sharing
 from .typical.signs import Signs
 from .typical.tasks import Workplace
 from .typical.world import world
@@ -186,7 +186,7 @@ def review_root(
             nothing = over_nothing(each, context, files.root)
             if nothing is not None:
                 outcomes.append(nothing)
-            elif each.foreign or (work is not None and each.module.RULE.over in OPENING_SUBJECTS):
+            elif each.foreign or (work is not None and each.module.RULE.over in SHARED_SUBJECTS):
                 waiting.append(each)
             else:
                 left = subjects.left(each.module.RULE, shared)
@@ -201,7 +201,7 @@ def review_root(
         outcomes = _waived(outcomes, spec.waivers, today())
     return Result(
         files.root,
-        listing(outcomes, shared.openings, files.documents),
+        listing(outcomes, shared.told, files.documents),
         files.documents,
         rulebook,
         spec,
@@ -219,7 +219,7 @@ def _sharing(
     """The sharing between like openings. Openings with waivers are judged by themselves."""
     faulty = frozenset(fault.place for fault in faults)
     owners = {(parts[1], parts[2]) for place in faulty if len(parts := place.pointer.split("/")) > 2}
-    owners |= {("openings", str(waiver.opening)) for waiver in spec.waivers}
+    owners |= {(section, str(waiver.opening)) for waiver in spec.waivers for section in ("openings", "power")}
     signs = Signs(files, spec, frozenset(owners))
     around = world(files, spec, signs, faulty, context)
     families = kept.families(around, judges)

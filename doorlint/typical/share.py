@@ -14,6 +14,7 @@ from ..context import Context
 from ..judging import Judge
 from ..rulebook import Rule
 from ..spec.model import Item, Opening, PowerSource
+from . import sources
 from .families import Families
 from .listing import Told
 from .signs import Likeness, Signs
@@ -25,15 +26,19 @@ OPENING_SUBJECTS: Final = frozenset({Opening, Item, Feed, LoadedOutput, LoadedCo
 belongs to the opening that it feeds, if it feeds no other."""
 
 
+SHARED_SUBJECTS: Final = OPENING_SUBJECTS | {PowerSource}
+
+
 @dataclass(frozen=True)
 class Shared:
-    """openings: each with the bundles that hold for it. alone: for each rule, the openings that it is still to be
-    applied to; openings that share nothing are in none of them but in `apart`. whole: the outputs of sources that were
-    judged with the one opening that they feed."""
+    """told: openings and power sources, each with the bundles that hold for it. alone: for each rule, the openings or
+    sources that it is still to be applied to; those that share nothing are in none of them but in `apart` and
+    `sources_apart`. whole: the outputs of sources that were judged with the one opening that they feed."""
 
-    openings: tuple[Told, ...] = ()
+    told: tuple[Told, ...] = ()
     alone: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     apart: tuple[str, ...] = ()
+    sources_apart: tuple[str, ...] = ()
     whole: frozenset[str] = frozenset()
 
 
@@ -44,7 +49,9 @@ class Sharing:
 
     families: Families
     likenesses: Sequence[Likeness]
+    sources: Sequence[Likeness]
     judges: Mapping[str, Judge]
+    source_judges: Mapping[str, Judge]
     world: World
     signs: Signs
     gathering: Gathering = field(default_factory=Gathering)
@@ -63,43 +70,60 @@ class Sharing:
         """What all openings share; `tell` is told how far it is."""
         for found in self.gathering.families():
             self.families.take(found)
-        openings = []
+        told: list[Told] = []
         alone: dict[str, list[str]] = {}
         taken: set[str] = set()
         whole: set[str] = set()
+
+        def share(likeness: Likeness, judges: Mapping[str, Judge]) -> bool:
+            bundles = self.families.bundles(likeness, judges, self.world)
+            family = self.families.found[likeness.key]
+            if bundles is None or family is None:
+                return False
+            told.append((likeness.names, bundles))
+            for rule in family.alone:
+                alone.setdefault(rule, []).append(likeness.id)
+            return True
+
         for number, likeness in enumerate(self.likenesses):
             if number % 50 == 0:
                 tell("judging openings", number, len(self.likenesses))
-            bundles = self.families.bundles(likeness, self.judges, self.world)
-            family = self.families.found[likeness.key]
-            if bundles is None or family is None:
-                continue
-            taken.add(likeness.id)
-            openings.append((likeness.names, bundles))
-            whole.update(map(likeness.own_name, likeness.whole))
-            for rule in family.alone:
-                alone.setdefault(rule, []).append(likeness.id)
-        apart = tuple(name for name in context.spec.openings if name not in taken)
-        return Shared(tuple(openings), {rule: tuple(names) for rule, names in alone.items()}, apart, frozenset(whole))
+            if share(likeness, self.judges):
+                taken.add(likeness.id)
+                whole.update(map(likeness.own_name, likeness.whole))
+        like = {likeness.id for likeness in self.sources if share(likeness, self.source_judges)}
+        return Shared(
+            tuple(told),
+            {rule: tuple(names) for rule, names in alone.items()},
+            tuple(name for name in context.spec.openings if name not in taken),
+            tuple(name for name in context.spec.power if name not in like),
+            frozenset(whole),
+        )
 
 
 def sharing(
     families: Families, signs: Signs, judges: Sequence[Judge], world: World, least: int = 2
 ) -> Sharing:
-    """The sharing of those openings of which at least `least` are alike, or which are of a family that is known."""
+    """The sharing of those openings and power sources of which at least `least` are alike, or which are of a family
+    that is known."""
     if world.context is not None:
         families.outdated(world.context.fact)
-    likenesses = list(signs.likenesses())
-    sizes = Counter(each.key for each in likenesses)
-    taken = [each for each in likenesses if sizes[each.key] >= least or each.key in families.found]
-    local = {each.module.RULE.id: each for each in judges if each.module.RULE.over in OPENING_SUBJECTS}
-    return Sharing(families, taken, local, world, signs)
+
+    def taken(likenesses: list[Likeness]) -> list[Likeness]:
+        sizes = Counter(each.key for each in likenesses)
+        return [each for each in likenesses if sizes[each.key] >= least or each.key in families.found]
+
+    def over(types: frozenset[type]) -> dict[str, Judge]:
+        return {each.module.RULE.id: each for each in judges if each.module.RULE.over in types}
+
+    openings, power = taken(list(signs.likenesses())), taken(list(sources.likenesses(signs)))
+    return Sharing(families, openings, power, over(OPENING_SUBJECTS), over(frozenset({PowerSource})), world, signs)
 
 
-def opening_of(subject: Any, whole: frozenset[str]) -> str | None:
-    """The opening that a subject belongs to; None for those of the spec as a whole and of power sources, apart from
-    the outputs in `whole`."""
-    if isinstance(subject, Opening):
+def owner_of(subject: Any, whole: frozenset[str]) -> str | None:
+    """The opening that a subject belongs to, or the power source that it is; None for those of the spec as a whole, and
+    for outputs of power sources apart from those in `whole`."""
+    if isinstance(subject, Opening | PowerSource):
         return subject.id
     if isinstance(subject, Item):
         return subject.opening
@@ -117,7 +141,7 @@ def opening_of(subject: Any, whole: frozenset[str]) -> str | None:
 
 @dataclass
 class Subjects:
-    """The subjects of a spec by the opening that they belong to."""
+    """The subjects of a spec by the opening that they belong to, and its power sources."""
 
     context: Context
     _by: dict[type[Any], dict[str | None, list[Any]]] = field(default_factory=dict)
@@ -126,14 +150,15 @@ class Subjects:
         """The subjects that a rule is still to be applied to. KeyError for a rule over what is no subject."""
         over: Any = rule.over
         listed = self.context.subjects[over]
-        if over not in OPENING_SUBJECTS or not shared.openings:
+        if over not in SHARED_SUBJECTS or not shared.told:
             yield from listed
             return
         if over not in self._by:
             self._by[over] = {}
             for subject in listed:
-                self._by[over].setdefault(opening_of(subject, shared.whole), []).append(subject)
+                self._by[over].setdefault(owner_of(subject, shared.whole), []).append(subject)
         by = self._by[over]
-        for name in (None, *shared.apart, *shared.alone.get(rule.id, ())):
+        apart = shared.sources_apart if over is PowerSource else shared.apart
+        for name in (None, *apart, *shared.alone.get(rule.id, ())):
             yield from by.get(name, ())
 

@@ -49,10 +49,10 @@ class Signed:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """An opening with signs in place of names. entry: as it stands in its file. power: the sources that feed it. kept:
-    the sources that its set names, which keep their names."""
+    """An opening with signs in place of names. entry: as it stands in its file; None for a power source by itself.
+    power: the sources that feed it. kept: the sources that its set names, which keep their names."""
 
-    entry: Mapping[str, Any]
+    entry: Mapping[str, Any] | None
     power: tuple[Signed, ...]
     kept: frozenset[str]
 
@@ -117,20 +117,21 @@ class _Naming:
 class Signs:
     """Finds the likeness of the openings that were read of one spec; what sources and sets come to is worked out once.
 
-    faulty: (section, id) of the openings and power sources in which the format has faults.
+    faulty: (section, id) of the openings and power sources in which the format has faults. power: of every power source
+    the file that it stands in, and its entry.
     """
 
     files: Files
     spec: Spec
     faulty: frozenset[tuple[str, str]] = frozenset()
-    _power: Mapping[str, tuple[str, Any]] = field(default_factory=dict)
+    power: Mapping[str, tuple[str, Any]] = field(default_factory=dict, init=False)
     _sets: Mapping[str, Any] = field(default_factory=dict)
     _contents: dict[tuple[str, str], bytes] = field(default_factory=dict)
     _users: Counter[str] = field(default_factory=Counter)
     _in_sets: dict[str, tuple[frozenset[str], frozenset[str]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self._power = {name: found for name, found in _entries(self.files, "power") if name in self.spec.power}
+        self.power = {name: found for name, found in _entries(self.files, "power") if name in self.spec.power}
         self._sets = {name: entry for name, (_, entry) in _entries(self.files, "hardware_sets")}
 
         for name, (_, entry) in _entries(self.files, "openings"):
@@ -140,7 +141,7 @@ class Signs:
             items = entry.get("items") if isinstance(entry, dict) else None
             for item in items.values() if isinstance(items, dict) else ():
                 self._users.update(dict.fromkeys(_feeds(item), 2) if isinstance(item, dict) else {})
-        for _, entry in self._power.values():
+        for _, entry in self.power.values():
             self._users.update(dict.fromkeys(_feeds(entry), 2) if isinstance(entry, dict) else {})
 
     def likenesses(self) -> Iterator[Likeness]:
@@ -171,7 +172,7 @@ class Signs:
         names = {OPENING: name, OPENING_FILE: file}
         described = []
         for source, sign in found.sources.items():
-            names[sign], names[file_sign(sign)] = source, self._power[source][0]
+            names[sign], names[file_sign(sign)] = source, self.power[source][0]
             marks = found.outputs[source]
             names.update((mark, output) for output, mark in marks.items())
             contents = [(mark, self._content(source, output)) for output, mark in marks.items()]
@@ -191,7 +192,7 @@ class Signs:
         return Drawn({**entry, **items}, power, found.kept)
 
     def _naming(self, name: str, entry: Any) -> _Naming | None:
-        if not isinstance(entry, dict) or "interlocked_with" in entry or _awkward(name):
+        if not isinstance(entry, dict) or "interlocked_with" in entry or awkward(name):
             return None
         items = entry.get("items", {})
         if not isinstance(items, dict):
@@ -216,7 +217,7 @@ class Signs:
             return None
         sources, outputs, count = {}, {}, 0
         for number, source in enumerate(sorted(uses)):
-            sources[source] = chr(_SOURCES + number)
+            sources[source] = source_sign(number)
             used = [output for output in uses[source] if output]
             outputs[source] = {output: chr(_OUTPUTS + count + place) for place, output in enumerate(used)}
             count += len(used)
@@ -228,7 +229,7 @@ class Signs:
 
     def upstream(self, source: str) -> str | None:
         """What a source is fed from, as written."""
-        written = self._power[source][1].get("fed_from")
+        written = self.power[source][1].get("fed_from")
         return written if isinstance(written, str) else None
 
     def _note_feeds(
@@ -238,11 +239,11 @@ class Signs:
         for field_name in ("switched_by", "released_by", "signals", "shares_return_with"):
             for written in _texts(item.get(field_name)):
                 head = written.partition(".")[0]
-                if head in self._power and head not in items and head not in shared:
+                if head in self.power and head not in items and head not in shared:
                     return False
         for written in _texts(item.get("fed_from")):
             head, _, output = written.partition(".")
-            if head in items or head in shared or head not in self._power:
+            if head in items or head in shared or head not in self.power:
                 continue
             uses.setdefault(head, {})[output] = None
             fed.append(written)
@@ -254,8 +255,8 @@ class Signs:
         waiting = list(uses)
         while waiting:
             source = waiting.pop()
-            entry = self._power[source][1]
-            if not isinstance(entry, dict) or _awkward(source) or "." in source or source in kept:
+            entry = self.power[source][1]
+            if not isinstance(entry, dict) or awkward(source) or "." in source or source in kept:
                 return False
             if ("power", source) in self.faulty:
                 return False
@@ -272,7 +273,7 @@ class Signs:
             if not isinstance(written, str):
                 return False
             head, _, output = written.partition(".")
-            if head not in self._power:
+            if head not in self.power:
                 return False
             if head not in uses:
                 waiting.append(head)
@@ -289,20 +290,20 @@ class Signs:
                 if isinstance(item, dict):
                     for field_name in ("fed_from", "switched_by", "released_by", "signals"):
                         named.update(text.partition(".")[0] for text in _texts(item.get(field_name)))
-            waiting = [each for each in named if each in self._power]
+            waiting = [each for each in named if each in self.power]
             found: set[str] = set()
             while waiting:
                 source = waiting.pop()
                 if source not in found:
                     found.add(source)
-                    upstream = self.upstream(source) if isinstance(self._power[source][1], dict) else None
+                    upstream = self.upstream(source) if isinstance(self.power[source][1], dict) else None
                     head = upstream.partition(".")[0] if upstream else ""
-                    waiting += [head] if head in self._power else []
+                    waiting += [head] if head in self.power else []
             self._in_sets[set_id] = frozenset(items if isinstance(items, dict) else ()), frozenset(found)
         return self._in_sets[set_id]
 
     def _signed_entry(self, source: str, found: _Naming) -> Mapping[str, Any]:
-        entry = dict(self._power[source][1])
+        entry = dict(self.power[source][1])
         if entry.get("outputs"):
             entry["outputs"] = {sign: entry["outputs"][output] for output, sign in found.outputs[source].items()}
         fed_from = self._upstream_signed(source, found)
@@ -317,7 +318,7 @@ class Signs:
     def _content(self, source: str, output: str) -> bytes:
         key = (source, output)
         if key not in self._contents:
-            entry = self._power[source][1]
+            entry = self.power[source][1]
             if output:
                 content = entry["outputs"][output]
             else:
@@ -325,6 +326,11 @@ class Signs:
                 content["outputs"] = bool(entry.get("outputs"))
             self._contents[key] = hashlib.sha256(marshal.dumps(content, 2)).digest()
         return self._contents[key]
+
+
+def source_sign(number: int) -> str:
+    """The sign of a power source, by its number among those of the opening."""
+    return chr(_SOURCES + number)
 
 
 def file_sign(source_sign: str) -> str:
@@ -344,7 +350,7 @@ def _entries(files: Files, section: str) -> Iterator[tuple[str, tuple[str, Any]]
                 yield name, (file, entry)
 
 
-def _awkward(name: str) -> bool:
+def awkward(name: str) -> bool:
     """Whether a name would be written otherwise in a pointer, or holds a sign."""
     if not name or "/" in name or "~" in name:
         return True

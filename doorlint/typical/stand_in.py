@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import fields, replace
 from functools import cached_property
 from typing import Any, Final, TypeVar
 
@@ -23,7 +23,7 @@ from ..circuit.supplies import Supplies
 from ..circuit.voltages import LoadVoltage, Unit, Voltages, units
 from ..context import Context
 from ..outcome import Place
-from ..spec.fields import ReadLater, Undecided, read_again
+from ..spec.fields import ReadLater, Undecided, read_again, read_later
 from ..spec.frozen import FrozenDict, frozen, nothing
 from ..spec.model import Item, Opening, PowerSource, Spec
 from ..spec.read import OpeningReader, read_source
@@ -98,6 +98,7 @@ def _own(key: str) -> Callable[[Any], Asked]:
 
 
 _WatchedItem = _watching(Item, {"length": _item_length})
+_WatchedSource = _watching(PowerSource, {"title": _own("title")})
 _WatchedOpening = _watching(Opening, {name: _own(key) for key, name in OWN_FIELDS.items()})
 
 
@@ -256,6 +257,18 @@ class StandIn(Context):
         return self.asking.once(self._kept, (what, opening.id), compute)
 
 
+class SourceStandIn(StandIn):
+    """The context of one power source by itself, of which nothing is known but what it states."""
+
+    def __getattribute__(self, name: str) -> Any:
+        if name in _BEYOND_A_SOURCE:
+            raise Unfit(f"it asks for the {name}")
+        return super().__getattribute__(name)
+
+
+_BEYOND_A_SOURCE: Final = frozenset({"wiring", "voltages", "poe", "supplies", "once"})
+
+
 class Unfit(Exception):  # noqa: N818 - it says that an opening is judged by itself
     """An opening that cannot be stood in for."""
 
@@ -263,6 +276,8 @@ class Unfit(Exception):  # noqa: N818 - it says that an opening is judged by its
 def stand_in(drawn: Drawn, whole: frozenset[str], world: World) -> StandIn:
     """The context of a stand-in for an opening. Raises Unfit where reading or wiring it gives a finding of its own."""
     asking = Asking()
+    if drawn.entry is None:
+        return _of_source(drawn.power[0], asking, world)
     power = _Listed(
         {name: world.spec.power[name] for name in drawn.kept}
         | {each.sign: _source(each, asking) for each in drawn.power}
@@ -283,6 +298,25 @@ def stand_in(drawn: Drawn, whole: frozenset[str], world: World) -> StandIn:
         raise Unfit("its wiring has a finding")
     made = _context(small, watched, wiring, asking, world, whole)
     power.asking = openings.asking = asking
+    return made
+
+
+def _of_source(signed: Signed, asking: Asking, world: World) -> StandIn:
+    read = _source(signed, asking)
+    stated = {each.name: getattr(read, each.name) for each in fields(PowerSource) if each.init and each.name != "place"}
+    source = read_later(_WatchedSource, read.place, lambda _: {}, **stated)
+    _WatchedSource.asking.__set__(source, asking)
+    power, openings = _Listed({source.id: source}), _Listed()
+    power.asking = openings.asking = asking
+    made = object.__new__(SourceStandIn)
+    made.__dict__.update(
+        spec=replace(world.spec, power=power, openings=openings, waivers=()),
+        subjects=nothing(),
+        asking=asking,
+        world=world,
+        facts={},
+        subjects_here=frozen({PowerSource: (source,)}),
+    )
     return made
 
 

@@ -53,7 +53,7 @@ class World:
         if place.span is not None:
             return True
         tokens = tokens_of(place.pointer)
-        if place.file == OPENING_FILE:
+        if place.file == OPENING_FILE and drawn.entry is not None:
             return tokens[:1] == ["openings"] and held(drawn.entry, tokens[2:], place.part, keyed=True)
         for source in drawn.power:
             if place.file == file_sign(source.sign):

@@ -44,13 +44,13 @@ def small_specs_count(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 
 @pytest.fixture
 def worked_out(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """The titles of the openings for which a stand-in was made."""
+    """The titles of the openings, and the names of the power sources, for which a stand-in was made."""
     made: list[str] = []
     home: Any = import_module("doorlint.typical.families")
     real = home.stand_in
 
     def noted(drawn: Any, whole: Any, world: Any) -> Any:
-        made.append(drawn.entry["title"])
+        made.append(drawn.power[0].id if drawn.entry is None else drawn.entry["title"])
         return real(drawn, whole, world)
 
     monkeypatch.setattr(home, "stand_in", noted)

@@ -125,6 +125,25 @@ CHANGES: list[Callable[[dict[str, Any], random.Random], None]] = [
 ]  # fmt: skip
 
 
+def _title(source: dict[str, Any], chance: random.Random) -> None:
+    source["title"] = chance.choice(["Closet supply", "unknown", "Pair of doors, 24 V"])
+
+
+def _upstream(source: dict[str, Any], chance: random.Random) -> None:
+    source["fed_from"] = chance.choice(["unknown", "nowhere", "mains", str(source.get("fed_from")) + ".1"])
+
+
+def _place(source: dict[str, Any], chance: random.Random) -> None:
+    source["location"] = chance.choice(["unsecured", "unknown", "secured"])
+
+
+def _battery(source: dict[str, Any], chance: random.Random) -> None:
+    source["battery"] = chance.choice(["unknown", {"cut_off_voltage": "9 V", "voltage": "12 V"}])
+
+
+SOURCE_CHANGES = [_drop, _unknown, _title, _upstream, _place, _battery]
+
+
 @settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(seed=st.integers(0, 10_000), share=st.sampled_from([0.2, 0.6, 1.0]))
 def test_broken_portfolios_are_told_the_same(tmp_path_factory: pytest.TempPathFactory, seed: int, share: float) -> None:
@@ -134,6 +153,9 @@ def test_broken_portfolios_are_told_the_same(tmp_path_factory: pytest.TempPathFa
         for entry in tree.get("openings", {}).values():
             if chance.random() < share:
                 chance.choice(CHANGES)(entry, chance)
+        for source in tree.get("power", {}).values():
+            if chance.random() < share:
+                chance.choice(SOURCE_CHANGES)(source, chance)
     openings = [entry for tree in files.values() for entry in tree.get("openings", {}).values()]
     openings[0]["title"] = openings[1].get("title")
     files["project.yaml"]["waivers"] = [
@@ -143,6 +165,34 @@ def test_broken_portfolios_are_told_the_same(tmp_path_factory: pytest.TempPathFa
     kept = Kept(least=1)
     assert told(review_root(root, BOOK, kept=kept)) == told(one_by_one(root))
     assert any(family is not None for family in kept.known.found.values())  # something was shared
+
+
+def test_like_sources_are_judged_once_by_what_asks_for_nothing_else(tmp_path: Path) -> None:
+    files = portfolio(openings=48, sets=6, files=4, seed=5)
+    sources = [source for tree in files.values() for source in tree.get("power", {}).values()]
+    for number, source in enumerate(sources):
+        source["title"] = f"Supply {number}"
+    root = save(tmp_path, files)
+    kept = Kept()
+    shared = review_root(root, BOOK, kept=kept)
+    assert told(shared) == told(one_by_one(root))
+    assert kept.sharing is not None
+    families = {each.key: kept.known.found[each.key] for each in kept.sharing.sources}
+    assert len(families) < len(kept.sharing.sources) / 3
+    alone = [family.alone for family in families.values() if family is not None]
+    assert len(alone) == len(families)
+    assert not any("consistency/nobody-provides-source" in rules for rules in alone)
+    assert any("power/load-over-rating" in rules for rules in alone)  # it asks for the loads
+
+
+def test_an_item_with_the_name_of_a_source_stays_what_it_is(tmp_path: Path) -> None:
+    files = portfolio(openings=24, sets=2, files=1, seed=3)
+    tree = files["openings/area-001.yaml"]
+    fed = next(source for source in tree["power"] if tree["power"][source].get("outputs"))
+    for entry in tree["openings"].values():
+        entry["items"][fed] = {"omit": True}
+    root = save(tmp_path, files)
+    assert told(review_root(root, BOOK, kept=Kept())) == told(one_by_one(root))
 
 
 TEXT_RULES = frozenset(
