@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 from .circuit.feeds import Feed, LoadedContact, LoadedOutput, Wiring, trace
@@ -18,10 +18,23 @@ from .egress import Arrangement, classify
 from .events import FaultRow, Matrix, matrix, pairs, singles
 from .events.door import Door
 from .exposure import Exposed, exposed
+from .quantity import Band, Quantity, parse_band
 from .rulebook import Rule
-from .spec.fields import UNKNOWN
+from .spec.fields import UNKNOWN, Part
 from .spec.frozen import frozen
 from .spec.model import Cable, HardwareSet, Item, Opening, PowerSource, Product, Project, Spec, Waiver
+
+
+@lru_cache(maxsize=1000)
+def _band(text: str, dimension: str) -> Band:
+    return parse_band(text, dimension)
+
+
+def within(value: Quantity | Band, band: str) -> bool:
+    """Whether all of a figure lies within a band of its dimension. Raises QuantityError for what is no such band."""
+    allowed = _band(band, value.dimension)
+    low, high = (value.low, value.high) if isinstance(value, Band) else (value.value, value.value)
+    return allowed.low <= low and high <= allowed.high
 
 
 @dataclass(frozen=True)
@@ -113,6 +126,14 @@ class Context:
         """
         text = getattr(opening, field_name)
         return tuple(pattern.finditer(text)) if isinstance(text, str) else ()
+
+    def lies_in(self, part: Part, field_name: str, band: str) -> bool | None:
+        """Whether a figure of a part lies within a band, written as in a spec; None where it has no such figure.
+
+        Lengths differ from opening to opening; a rule that asks in this way can be applied once to many.
+        """
+        value = getattr(part, field_name, None)
+        return within(value, band) if isinstance(value, Quantity | Band) else None
 
     def given_as_unknown(self, opening: Opening, field_name: str) -> bool:
         """Whether a text of an opening is given as unknown, or cannot be read; for rules that ask with `matches`."""

@@ -23,11 +23,11 @@ from ..circuit.supplies import Supplies
 from ..circuit.voltages import LoadVoltage, Unit, Voltages, units
 from ..context import Context
 from ..outcome import Place
-from ..spec.fields import ReadLater, Undecided, read_again, read_later
+from ..spec.fields import Part, ReadLater, Undecided, read_again, read_later
 from ..spec.frozen import FrozenDict, frozen, nothing
 from ..spec.model import Item, Opening, PowerSource, Spec
 from ..spec.read import OpeningReader, read_source
-from .own import OWN_FIELDS, UNREAD, Asked, searched
+from .own import OWN_FIELDS, UNREAD, Asked, bounded, searched
 from .signs import OPENING, OPENING_PLACE, Drawn, Signed, file_sign
 from .world import World
 
@@ -246,6 +246,14 @@ class StandIn(Context):
         with self.asking.noted(forget=True):
             found = super().matches(opening, field_name, pattern)
         return super().matches(opening, field_name, pattern) if found else found
+
+    def lies_in(self, part: Part, field_name: str, band: str) -> bool | None:
+        """So it is then for all openings whose length of that item lies in the band, or does not."""
+        if not isinstance(part, _WatchedItem) or field_name != "length":
+            return super().lies_in(part, field_name, band)
+        self.asking.note((part.name, bounded(field_name, band)))
+        with self.asking.noted(forget=True):
+            return super().lies_in(part, field_name, band)
 
     def given_as_unknown(self, opening: Opening, field_name: str) -> bool:
         """So it is then for all openings of which it is."""

@@ -71,21 +71,19 @@ class Gathering:
 def dispatch(
     place: Workplace, workers: int, likenesses: Sequence[Likeness], judges: Mapping[str, Judge], world: World
 ) -> Gathering:
-    """Send the families of some openings to an executor."""
+    """Send the families of some openings to an executor, each with the first opening that is met of it: what is left to
+    be judged of others is little, and known only once the family is."""
     if not likenesses or not all(_importable(each) for each in judges.values()):
         return Gathering()
     names = tuple((_name(each), each.level, each.notes) for each in judges.values())
-    by_key: dict[bytes, list[Likeness]] = {}
-    for likeness in likenesses:
-        by_key.setdefault(likeness.key, []).append(likeness)
-    executor = place(len(by_key)) if callable(place) else place
+    first = list({each.key: each for each in reversed(likenesses)}.values())[::-1]
+    executor = place(len(first)) if callable(place) else place
     if executor is None:
         return Gathering()
-    chunks: list[list[Likeness]] = [[] for _ in range(max(1, min(workers * CHUNKS_EACH, len(by_key))))]
-    for members in sorted(by_key.values(), key=len, reverse=True):
-        min(chunks, key=len).extend(members)
+    chunks = max(1, min(workers * CHUNKS_EACH, len(first)))
+    drawn = [replace(each, draw=each.drawn) for each in first]
     try:
-        tasks = (Task(world, names, tuple(replace(each, draw=each.drawn) for each in chunk)) for chunk in chunks)
+        tasks = (Task(world, names, tuple(drawn[start::chunks])) for start in range(chunks))
         return Gathering(tuple(executor.submit(run, task) for task in tasks))
     except (RuntimeError, OSError):  # the executor has been shut down, or no process can be started
         return Gathering()

@@ -26,7 +26,7 @@ RULE = Rule(
 
 
 def check(product: Product, context: Context) -> Iterator[Verdict]:
-    yield from judge("product", product.id, product.place.key, _parts(product))
+    yield from judge("product", product.id, product.place.key, _parts(product), context)
 
 
 def _parts(product: Product) -> Iterator[tuple[str, Part]]:

@@ -29,4 +29,4 @@ def check(opening: Opening, context: Context) -> Iterator[Verdict]:
     parts: list[tuple[str, Part]] = [("item", item) for item in opening.items.values()]
     if isinstance(opening.leaf, Leaf):
         parts.append(("leaf", opening.leaf))
-    yield from judge("opening", opening.id, opening.place.key, iter(parts))
+    yield from judge("opening", opening.id, opening.place.key, iter(parts), context)

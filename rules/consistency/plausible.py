@@ -8,8 +8,9 @@ from importlib.resources import files
 
 import yaml
 
+from doorlint.context import Context, within
 from doorlint.outcome import Change, Place, Repair, Verdict, failed, ok
-from doorlint.quantity import Band, Quantity, QuantityError, parse_band, parse_quantity
+from doorlint.quantity import Band, Quantity, QuantityError, parse_quantity
 from doorlint.spec.fields import Part
 
 
@@ -28,40 +29,32 @@ def _figures(group: str, prefix: str) -> tuple[tuple[str, str, str], ...]:
     return tuple((path, field, band) for path, head, field, band in paths if head == prefix)
 
 
-@cache
-def _range(text: str, dimension: str) -> Band:
-    """A range of the file, read once."""
-    return parse_band(text, dimension)
-
-
-def judge(group: str, name: str, place: Place, parts: Iterator[tuple[str, Part]]) -> Iterator[Verdict]:
+def judge(
+    group: str, name: str, place: Place, parts: Iterator[tuple[str, Part]], context: Context
+) -> Iterator[Verdict]:
     """A failure for each figure of the parts outside its range; one pass where there is none.
 
     parts: the first words of the path (empty for the part itself) and the part that holds the figures.
     """
     seen, wrong = 0, False
     for prefix, part in parts:
-        for path, field, band_text in _figures(group, prefix):
-            value = getattr(part, field, None)
-            if not isinstance(value, Quantity | Band):
-                continue
-            seen += 1
-            band = _range(band_text, value.dimension)
-            low, high = (value.low, value.high) if isinstance(value, Band) else (value.value, value.value)
-            if low < band.low or high > band.high:
+        for path, field, band in _figures(group, prefix):
+            usual = context.lies_in(part, field, band)
+            seen += usual is not None
+            if usual is False:
                 wrong = True
-                yield _outside(name, path, value, band, part.at(field))
+                yield _outside(name, path, getattr(part, field), band, part.at(field))
     if not wrong:
         yield ok(f"{seen} figures of {name} lie in their usual ranges", place)
 
 
-def _outside(name: str, path: str, value: Quantity | Band, band: Band, at: Place) -> Verdict:
-    text = f"{path.replace('_', ' ')} {value.text} of {name} is outside {band.text}, where such figures lie"
+def _outside(name: str, path: str, value: Quantity | Band, band: str, at: Place) -> Verdict:
+    text = f"{path.replace('_', ' ')} {value.text} of {name} is outside {band}, where such figures lie"
     repairs = tuple(_other_units(value, band, at))
     return failed(text, at, repairs=repairs)
 
 
-def _other_units(value: Quantity | Band, band: Band, at: Place) -> Iterator[Repair]:
+def _other_units(value: Quantity | Band, band: str, at: Place) -> Iterator[Repair]:
     """The same number in another unit of its kind, where that lies in the range."""
     if isinstance(value, Band):
         return
@@ -92,5 +85,5 @@ def _other_units(value: Quantity | Band, band: Band, at: Place) -> Iterator[Repa
             meant = parse_quantity(text, value.dimension)
         except QuantityError:
             continue
-        if band.low <= meant.value <= band.high and text != value.text:
+        if within(meant, band) and text != value.text:
             yield Repair(f"write {text}, if that is what the data sheet says", (Change(at, text),))

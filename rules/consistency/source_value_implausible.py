@@ -26,7 +26,7 @@ RULE = Rule(
 
 
 def check(source: PowerSource, context: Context) -> Iterator[Verdict]:
-    yield from judge("source", source.id, source.place.key, _parts(source))
+    yield from judge("source", source.id, source.place.key, _parts(source), context)
 
 
 def _parts(source: PowerSource) -> Iterator[tuple[str, Part]]:

@@ -81,7 +81,7 @@ def _unknown(entry: dict[str, Any], chance: random.Random) -> None:
 def _length(entry: dict[str, Any], chance: random.Random) -> None:
     for item in entry.get("items", {}).values():
         if isinstance(item, dict) and "length" in item:
-            item["length"] = chance.choice(["5 m", "400 m", "unknown", "0 m", "12 ft"])
+            item["length"] = chance.choice(["5 m", "400 m", "unknown", "0 m", "12 ft", "3 km", "long"])
 
 
 def _suppression(entry: dict[str, Any], chance: random.Random) -> None:
@@ -241,3 +241,19 @@ def test_a_task_carries_its_openings_and_nothing_of_the_whole_spec(tmp_path: Pat
     assert sent
     assert all(isinstance(each.draw, Drawn) for task in sent for each in task.likenesses)
     assert told(shared) == told(one_by_one(root))
+
+
+def test_lengths_in_their_usual_range_are_looked_at_once(tmp_path: Path) -> None:
+    files = portfolio(openings=24, sets=2, files=1, seed=3)
+    openings = files["openings/area-001.yaml"]["openings"]
+    measured = [entry for entry in openings.values() for item in entry["items"].values() if "length" in item]
+    for item in measured[3]["items"].values():
+        item["length"] = "3 km"
+    root = save(tmp_path, files)
+    kept = Kept()
+    shared = review_root(root, BOOK, kept=kept)
+    assert told(shared) == told(one_by_one(root))
+    assert any(o.rule == "consistency/dimension-implausible" for o in shared.of_kinds(Kind.FAIL))
+    parts = [group for family in kept.known.found.values() if family is not None for group in family.groups]
+    asking = [group for group in parts if ("consistency/dimension-implausible", 0) in group.parts]
+    assert min(len(group.found) for group in asking) == 1  # of the set whose openings all are as usual
