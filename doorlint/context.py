@@ -13,11 +13,12 @@ from .circuit.feeds import Feed, LoadedContact, LoadedOutput, Wiring, trace
 from .circuit.poe_links import PoeLink, PoeLinks, PoeSource, poe_links
 from .circuit.releases import SwitchedCoil, switched_coils
 from .circuit.supplies import Supplies
-from .circuit.voltages import Voltages
+from .circuit.voltages import Problems, Voltages
 from .egress import Arrangement, classify
 from .events import FaultRow, Matrix, matrix, pairs, singles
 from .events.door import Door
 from .exposure import Exposed, exposed
+from .facts import Fact, Facts
 from .quantity import Band, Quantity, parse_band
 from .rulebook import Rule
 from .spec.fields import UNKNOWN, Part
@@ -45,6 +46,7 @@ class Context:
     wiring: Wiring
     voltages: Voltages
     poe: PoeLinks
+    facts: Facts
     subjects: Mapping[type[Any], Sequence[Any]] = field(default_factory=dict)
 
     @cached_property
@@ -70,9 +72,9 @@ class Context:
             self._kept[key] = compute()
         return self._kept[key]
 
-    def fact(self, what: str, compute: Callable[[Spec], bool]) -> bool:
+    def fact(self, what: str, compute: Fact) -> bool:
         """Whether something is so of the spec as a whole, found out once for the review."""
-        return bool(self.once(what, lambda: compute(self.spec)))
+        return self.facts.fact(what, compute)
 
     def stated_anywhere(self, name: str) -> bool:
         """Whether any item, product, power source or cable of the spec states a field."""
@@ -144,8 +146,8 @@ class Context:
         return self.spec.openings[item.opening]
 
 
-def analyse(spec: Spec) -> Context:
-    """Run the analyses on a spec."""
+def analyse(spec: Spec, facts: Facts | None = None, problems: Problems | None = None) -> Context:
+    """Run the analyses on a spec. facts, problems: what has been found out of it before, and of its circuits."""
     wiring = trace(spec)
     poe = poe_links(spec, wiring)
     items = tuple(item for opening in spec.openings.values() for item in opening.items.values())
@@ -165,4 +167,5 @@ def analyse(spec: Spec) -> Context:
         PoeSource: poe.sources,
         Waiver: spec.waivers,
     }
-    return Context(spec, wiring, Voltages(spec, wiring), poe, frozen(subjects))
+    voltages = Voltages(spec, wiring, _problems=problems if problems is not None else {})
+    return Context(spec, wiring, voltages, poe, facts or Facts(spec), frozen(subjects))

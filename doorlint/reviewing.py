@@ -9,8 +9,10 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from .circuit.voltages import Problems
 from .context import Context, analyse
 from .document import Document, Region
+from .facts import Facts
 from .format_rules import FORMAT_RULES, finding
 from .house import NONE, Settings, settings
 from .judging import Judge, judge, over_nothing
@@ -171,14 +173,15 @@ def review_root(
     if spec is not None:
         tell("tracing", 0, 1)
         spec = replace(spec, practice=house.practice)
-        context = analyse(spec)
-        outcomes.extend(context.wiring.findings)
+        facts, problems = Facts(spec), Problems()
         on = [module for module in rulebook.modules if module.RULE.id not in house.off]
         judges = [judge(module, files, house, rulebook, len(spec.openings)) for module in on]
         work = None
         if judged is None:
-            work = _sharing(files, spec, context, judges, faults, kept)
+            work = _sharing(files, spec, facts, problems, judges, faults, kept)
             work.begin(executor, workers)
+        context = analyse(spec, facts, problems)
+        outcomes.extend(context.wiring.findings)
         subjects = Subjects(context)
         waiting = []
         for number, each in enumerate(judges):
@@ -214,14 +217,20 @@ def review_root(
 
 
 def _sharing(
-    files: Files, spec: Spec, context: Context, judges: Sequence[Judge], faults: Sequence[Outcome], kept: Kept
+    files: Files,
+    spec: Spec,
+    facts: Facts,
+    problems: Problems,
+    judges: Sequence[Judge],
+    faults: Sequence[Outcome],
+    kept: Kept,
 ) -> Sharing:
     """The sharing between like openings. Openings with waivers are judged by themselves."""
     faulty = frozenset(fault.place for fault in faults)
     owners = {(parts[1], parts[2]) for place in faulty if len(parts := place.pointer.split("/")) > 2}
     owners |= {(section, str(waiver.opening)) for waiver in spec.waivers for section in ("openings", "power")}
     signs = Signs(files, spec, frozenset(owners))
-    around = world(files, spec, signs, faulty, context)
+    around = world(files, spec, signs, faulty, facts, problems)
     families = kept.families(around, judges)
     return sharing(families, signs, judges, around, least=kept.least)
 

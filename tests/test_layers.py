@@ -19,7 +19,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("format_rules", "model_rules"),
     ("spec.files", "spec.read"),
     ("circuit", "codes", "mechanics"),
-    ("egress", "events", "exposure", "house"),
+    ("egress", "events", "exposure", "facts", "house"),
     ("context", "uncounted"),
     ("judging",),
     ("typical",),

@@ -37,7 +37,7 @@ class _Reader(Reader):
 
 def address(around: World, judges: Sequence[Judge]) -> str | None:
     """The name under which the families of a world are kept; None where they are not to be."""
-    if around.context is None or len(around.context.spec.openings) < LEAST_OPENINGS:
+    if around.facts.spec is None or len(around.facts.spec.openings) < LEAST_OPENINGS:
         return None
     loaded = code.loaded()
     stamp = code.stamp(loaded)

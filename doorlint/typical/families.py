@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
 
+from ..facts import Fact, Facts, MissingFact
 from ..judging import Judge, places
 from ..outcome import Outcome
-from ..spec.model import Spec
 from .own import Asked, Fields
 from .signs import Drawn, Likeness
 from .stand_in import WIDE, StandIn, Unfit, stand_in
 from .telling import Bundle, bundle
-from .world import MissingFact, World
+from .world import World
 
 _SAID_FREELY: Final = frozenset({("", "title"), ("", "from"), ("", "to"), ("", "note")})
 """Differ from opening to opening, so that what asks for them is as well worked out for each."""
 
-Fact = Callable[[Spec], bool]
 Part = tuple[str, int]
 """A rule and the number of the subject that it is applied to, of those of its type in the opening."""
 
@@ -143,7 +142,7 @@ class Families:
             self.unproved.remove(key)
             family = self.found[key]
             for what, was in family.facts.items() if family is not None else ():
-                now = world.fact(what, self.facts[what]) if what in self.facts else None
+                now = world.facts.fact(what, self.facts[what]) if what in self.facts else None
                 if now is not was:
                     del self.found[key]
                     self.refuted += now is not None
@@ -157,9 +156,9 @@ class Families:
         family = self.found[likeness.key]
         return family is None or family.served(likeness) is not None
 
-    def outdated(self, fact: Callable[[str, Fact], bool]) -> None:
+    def outdated(self, facts: Facts) -> None:
         """Forget the families for which something has become otherwise in the spec as a whole."""
-        now = {what: fact(what, compute) for what, compute in self.facts.items()}
+        now = {what: facts.fact(what, compute) for what, compute in self.facts.items()}
         for key, family in list(self.found.items()):
             if key in self.unproved or family is None:
                 continue
@@ -196,7 +195,7 @@ class _Work:
     @property
     def facts(self) -> Mapping[str, Fact]:
         """The facts that were asked for, with what finds them out."""
-        return self._made.facts if self._made is not None else {}
+        return self._made.asked_facts if self._made is not None else {}
 
     def family(self) -> Family:
         """All rules applied to the stand-in, by what they ask."""
@@ -260,7 +259,7 @@ class _Work:
         return outcomes
 
     def _note_facts(self, family: Family) -> None:
-        family.facts.update((what, self.world.fact(what, compute)) for what, compute in self.facts.items())
+        family.facts.update((what, self.world.facts.fact(what, compute)) for what, compute in self.facts.items())
 
     def _subjects(self, judge: Judge) -> Sequence[Any]:
         over: Any = judge.module.RULE.over

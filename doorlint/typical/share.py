@@ -62,9 +62,8 @@ class Sharing:
             return
         # the first opening tells which facts about the whole spec the rules ask for
         self.families.bundles(self.likenesses[0], self.judges, self.world)
-        facts = {what: self.world.fact(what, compute) for what, compute in self.families.facts.items()}
         unknown = [each for each in self.likenesses if not self.families.known(each, self.world)]
-        self.gathering = dispatch(executor, workers, unknown, self.judges, self.world.apart(facts))
+        self.gathering = dispatch(executor, workers, unknown, self.judges, self.world.apart(self.families.facts))
 
     def end(self, context: Context, tell: Callable[[str, int, int], None]) -> Shared:
         """What all openings share; `tell` is told how far it is."""
@@ -106,8 +105,7 @@ def sharing(
 ) -> Sharing:
     """The sharing of those openings and power sources of which at least `least` are alike, or which are of a family
     that is known."""
-    if world.context is not None:
-        families.outdated(world.context.fact)
+    families.outdated(world.facts)
 
     def taken(likenesses: list[Likeness]) -> list[Likeness]:
         sizes = Counter(each.key for each in likenesses)

@@ -22,6 +22,7 @@ from ..circuit.releases import SwitchedCoil, switched_coils
 from ..circuit.supplies import Supplies
 from ..circuit.voltages import LoadVoltage, Unit, Voltages, units
 from ..context import Context
+from ..facts import Fact
 from ..outcome import Place
 from ..spec.fields import Part, ReadLater, Undecided, read_again, read_later
 from ..spec.frozen import FrozenDict, frozen, nothing
@@ -217,7 +218,7 @@ class StandIn(Context):
     asking: Asking
     world: World
     subjects_here: Mapping[type[Any], Sequence[Any]]
-    facts: dict[str, Callable[[Spec], bool]]
+    asked_facts: dict[str, Fact]
 
     def __getattribute__(self, name: str) -> Any:
         if name == "subjects":
@@ -235,10 +236,10 @@ class StandIn(Context):
         self.asking.note(WIDE)
         return super().once(what, compute)
 
-    def fact(self, what: str, compute: Callable[[Spec], bool]) -> bool:
+    def fact(self, what: str, compute: Fact) -> bool:
         """As the real spec has it."""
-        self.facts[what] = compute
-        return self.world.fact(what, compute)
+        self.asked_facts[what] = compute
+        return self.world.facts.fact(what, compute)
 
     def matches(self, opening: Opening, field_name: str, pattern: re.Pattern[str]) -> tuple[re.Match[str], ...]:
         """Where nothing matches, this holds for all openings in whose texts nothing does."""
@@ -322,7 +323,7 @@ def _of_source(signed: Signed, asking: Asking, world: World) -> StandIn:
         subjects=nothing(),
         asking=asking,
         world=world,
-        facts={},
+        asked_facts={},
         subjects_here=frozen({PowerSource: (source,)}),
     )
     return made
@@ -370,7 +371,7 @@ def _context(
         subjects=nothing(),
         asking=asking,
         world=world,
-        facts={},
+        asked_facts={},
         subjects_here=frozen(here),
     )
     return made

@@ -11,11 +11,12 @@ from dataclasses import dataclass, replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, TypeAlias
 
+from ..facts import MissingFact
 from ..judging import Judge
 from ..outcome import Level, Related
 from .families import Families
 from .signs import Likeness
-from .world import MissingFact, World
+from .world import World
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor, Future

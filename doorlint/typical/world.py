@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import marshal
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from ..circuit.voltages import Problems
-from ..context import Context
 from ..document import held, tokens_of
+from ..facts import Fact, Facts
 from ..outcome import Place
 from ..spec.files import Files
 from ..spec.model import Spec
@@ -17,36 +17,23 @@ from ..spec.read import Node, set_nodes
 from .signs import OPENING_FILE, Drawn, Signs, file_sign
 
 
-class MissingFact(Exception):  # noqa: N818 - it says what to ask for, where the whole spec is at hand
-    """Something that is so or not so of the whole spec, which is not at hand here."""
-
-
 @dataclass(frozen=True)
 class World:
     """spec: without openings, and with those power sources alone that sets name. trees: the files without openings and
-    other sources. facts: what is known to be so or not so of the whole spec. context: the review of the whole spec,
-    where it is at hand; without it a world can be sent to another process.
+    other sources. facts: of the whole spec; without the spec itself a world can be sent to another process. problems:
+    what is solved of circuits, for the whole review.
     """
 
     spec: Spec
     sets: Mapping[str, Node]
     faulty: frozenset[Place]
     trees: Mapping[str, Any]
-    facts: Mapping[str, bool] = field(default_factory=dict)
-    context: Context | None = None
+    facts: Facts
     problems: Problems = field(default_factory=dict, repr=False, compare=False)
 
-    def fact(self, what: str, compute: Callable[[Spec], bool]) -> bool:
-        """Whether something is so of the whole spec. Raises MissingFact where that is not known here."""
-        if self.context is not None:
-            return self.context.fact(what, compute)
-        if what not in self.facts:
-            raise MissingFact(what)
-        return self.facts[what]
-
-    def apart(self, facts: Mapping[str, bool]) -> World:
-        """The world without the review of the whole spec, with the facts that are known."""
-        return replace(self, context=None, facts=facts, problems={})
+    def apart(self, asked: Mapping[str, Fact]) -> World:
+        """The world without the whole spec, with the facts of it that are asked for."""
+        return replace(self, facts=self.facts.told(asked), problems={})
 
     def holds(self, place: Place, drawn: Drawn) -> bool:
         """Whether a place that is told in the signs of an opening is in the spec."""
@@ -65,7 +52,9 @@ class World:
         return marshal.dumps([(name, tree) for name, tree in self.trees.items()], 2)
 
 
-def world(files: Files, spec: Spec, signs: Signs, faulty: frozenset[Place], context: Context | None) -> World:
+def world(
+    files: Files, spec: Spec, signs: Signs, faulty: frozenset[Place], facts: Facts, problems: Problems
+) -> World:
     """The world of a spec."""
     named = signs.named_by_sets()
     kept = {name: source for name, source in spec.power.items() if name in named}
@@ -78,6 +67,5 @@ def world(files: Files, spec: Spec, signs: Signs, faulty: frozenset[Place], cont
             if isinstance(power, dict):
                 tree["power"] = {each: entry for each, entry in power.items() if each in named}
             trees[name] = tree
-    problems = context.voltages.problems if context is not None else {}
     small = replace(spec, openings={}, power=kept, waivers=())
-    return World(small, set_nodes(files), faulty, trees, {}, context, problems)
+    return World(small, set_nodes(files), faulty, trees, facts, problems)
