@@ -11,6 +11,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Any, Literal
 
+from .plain import plain
 from .quantity import show
 
 
@@ -47,7 +48,7 @@ class _Plain:
         return cls, tuple(getattr(self, name) for name in cls.__match_args__)
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Place(_Plain):
     """A place in the spec: a file (as the spec names it) and a JSON Pointer into it.
 
@@ -77,7 +78,7 @@ class Place(_Plain):
         return f"{self.file}#{self.pointer}"
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Related(_Plain):
     """A second place that a finding stands on, with a caption."""
 
@@ -116,7 +117,7 @@ class Practice:
 Basis = Cited | Practice
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Measure(_Plain):
     """A number with its dimension, in SI base units: 0.75 of `current` is 750 mA."""
 
@@ -127,7 +128,7 @@ class Measure(_Plain):
         return show(self.value, self.dimension)
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Term(_Plain):
     """One term of a formula: its name, its value as text, and where it was read (None for a constant)."""
 
@@ -136,7 +137,7 @@ class Term(_Plain):
     place: Place | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Step(_Plain):
     """One line of a calculation: what is computed, by which formula, from what, with which result."""
 
@@ -147,7 +148,7 @@ class Step(_Plain):
     ground: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Change(_Plain):
     """One edit of the spec. With `key`, the entry `key: text` is put under `place`; else the value at `place`
     is replaced by `text`."""
@@ -157,7 +158,7 @@ class Change(_Plain):
     key: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Repair(_Plain):
     """A change of the spec after which the finding is gone. Rules propose; the review applies each proposal to
     a copy, reviews the copy and offers only what passed (`verified`). A repair that touches life safety is
@@ -169,7 +170,7 @@ class Repair(_Plain):
     verified: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Verdict:
     """What a rule's check yields for its subject; the rulebook adds rule, level and subject to make an Outcome.
 
@@ -198,7 +199,7 @@ class Verdict:
         return _margin(self.measured, self.limit, self.relation)
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Outcome(_Plain):
     """One requirement applied to one subject.
 

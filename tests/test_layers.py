@@ -12,7 +12,10 @@ PACKAGE = ROOT / "doorlint"
 
 # From the ground up. A module may import what stands in its own layer or below.
 LAYERS: tuple[tuple[str, ...], ...] = (
-    ("document", "outline", "quantity", "spelling", "files", "today", "patterns", "foreign", "processes", "cluster"),
+    (
+        *("document", "outline", "quantity", "spelling", "files", "today", "patterns", "plain", "foreign", "processes"),
+        "cluster",
+    ),
     ("outcome", "verdicts"),
     ("spec.fields", "spec.model", "spec"),
     ("rulebook", "schema", "fingerprint"),
