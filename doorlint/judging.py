@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
@@ -40,9 +40,12 @@ class Judge:
     patience: float = PATIENCE_S
     memory: int = MEMORY
     _box: Box | None = field(init=False, repr=False, compare=False)
+    _declared: bool = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "_box", None if built_in(self.module) else Box(self.patience, self.memory))
+        # whether every outcome stays as the rule gives it
+        object.__setattr__(self, "_declared", self.level is self.module.RULE.level and not self.notes)
 
     @property
     def foreign(self) -> bool:
@@ -52,17 +55,19 @@ class Judge:
     def outcomes(self, subject: Any, context: Context) -> Iterable[Outcome]:
         """What becomes of the rule for a subject. Errors of the rule are not caught here."""
         if self._box is None:
-            return (self._as_set(outcome) for outcome in apply(self.module, subject, context))
+            found = apply(self.module, subject, context)
+            return found if self._declared else map(self._as_set, found)
         return [self._as_set(outcome) for outcome in self._box.run(lambda: self._foreign(subject, context))]
 
     def all(self, subjects: Iterable[Any], context: Context) -> list[Outcome]:
         """The outcomes for all the subjects. A rule that breaks gives one finding and stops there."""
         outcomes: list[Outcome] = []
+        there: set[tuple[str, str, str]] = set()
         for subject in subjects:
             try:
                 for outcome in self.outcomes(subject, context):
                     if self.files is not None:
-                        check_places(outcome, self.files, repairs=self.foreign)
+                        check_places(outcome, self.files, there, repairs=self.foreign)
                     outcomes.append(outcome)
             except (Exception, SystemExit) as error:  # one broken rule must not hide the others
                 outcomes.append(self._broke(subject, error))
@@ -129,23 +134,31 @@ def over_nothing(judge: Judge, context: Context, root: str) -> Outcome | None:
     return finding("rulebook/rule-broke", text, Place(root, ""), rule.id)
 
 
-def places(outcome: Outcome) -> Iterator[Place]:
+def places(outcome: Outcome) -> list[Place]:
     """Every place that an outcome points at."""
-    yield outcome.place
+    found = [outcome.place]
     for related in outcome.related:
-        yield related.place
+        found.append(related.place)
     for step in outcome.working:
         for term in step.terms:
             if term.place is not None:
-                yield term.place
+                found.append(term.place)
+    return found
 
 
-def check_places(outcome: Outcome, files: Files, *, repairs: bool = False) -> None:
-    """Raise ValueError where an outcome points at a place that no document holds: no report could show it. repairs:
-    look at the places too that its repairs change."""
+def check_places(
+    outcome: Outcome, files: Files, there: set[tuple[str, str, str]], *, repairs: bool = False
+) -> None:
+    """Raise ValueError where an outcome points at a place that no document holds: no report could show it. there: the
+    file, pointer and part of places that are known to be held; added to. repairs: look at the places too that its
+    repairs change."""
     for place in (*places(outcome), *(verdicts.changed(outcome) if repairs else ())):
+        looked = (place.file, place.pointer, place.part)
+        if looked in there:
+            continue
         document = files.documents.get(place.file)
         if place.span is not None and document is not None:
             continue
         if document is None or not document.has(place.pointer, place.part if place.pointer else "value"):
             raise ValueError(f"it points at {place} ({place.part}), which is not in the spec")
+        there.add(looked)

@@ -457,21 +457,22 @@ def _open(rule: Rule, subject: Subject, gaps: list[Undecided]) -> Outcome:
 
 
 def _outcome(rule: Rule, subject: Subject, verdict: Verdict) -> Outcome:
+    # by position, in the order of the fields: names cost half as much again
     return Outcome(
-        rule=rule.id,
-        kind=verdict.kind,
-        level=rule.level,
-        subject=subject.identity,
-        message=verdict.message,
-        place=verdict.place or subject.place,
-        related=verdict.related,
-        what=verdict.what,
-        measured=verdict.measured,
-        limit=verdict.limit,
-        relation=verdict.relation,
-        margin=verdict.margin,
-        working=verdict.working,
-        missing=verdict.missing,
-        basis=verdict.basis or rule.basis,
-        repairs=verdict.repairs,
+        rule.id,
+        verdict.kind,
+        rule.level,
+        subject.identity,
+        verdict.message,
+        verdict.place or subject.place,
+        verdict.related,
+        verdict.what,
+        verdict.measured,
+        verdict.limit,
+        verdict.relation,
+        verdict.margin,
+        verdict.working,
+        verdict.missing,
+        verdict.basis or rule.basis,
+        verdict.repairs,
     )

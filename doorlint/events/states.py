@@ -6,10 +6,11 @@ A value that is not known carries the fields it waits for; a value that is known
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from ..outcome import Place
+from ..plain import plain
 from ..spec.fields import Undecided
 
 
@@ -165,7 +166,7 @@ class FaultRow:
     open_because: tuple[Undecided, ...] = field(default=(), compare=False)
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Truth:
     """Yes, no or not known (None), with why it is so and the fields that a value not known waits for."""
 
@@ -178,7 +179,7 @@ class Truth:
 
     def said(self, *why: str) -> Truth:
         """The same with further reasons, after its own."""
-        return replace(self, why=_once((*self.why, *why)))
+        return Truth(self.value, _once((*self.why, *why)), self.gaps)
 
 
 YES = Truth(True)
@@ -192,7 +193,7 @@ def unknown(*gaps: Undecided) -> Truth:
 
 def negate(a: Truth) -> Truth:
     """Not a."""
-    return a if a.value is None else replace(a, value=not a.value)
+    return a if a.value is None else Truth(not a.value, a.why, a.gaps)
 
 
 def all_of(values: Iterable[Truth]) -> Truth:
