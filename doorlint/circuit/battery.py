@@ -13,6 +13,7 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 from ..outcome import Cited
@@ -116,6 +117,7 @@ def ieee_485_temperature_factor(temperature_c: float) -> float | None:
     return _interpolate(_IEEE_485_KT, temperature_c)
 
 
+@lru_cache(maxsize=1024)
 def practice_temperature_share(temperature_c: float) -> float | None:
     """Share (0..1) of capacity left: 1 from 20 degC up, 0.8 at 0 degC, 0.65 at -20 degC; None below.
 
@@ -127,6 +129,7 @@ def practice_temperature_share(temperature_c: float) -> float | None:
     return 1.0 if temperature_c >= 20 else _interpolate(_PRACTICE_COLD, temperature_c)
 
 
+@lru_cache(maxsize=1024)
 def practice_rate_share(duration_s: float) -> float | None:
     """Share (0..1) of the 20 h capacity that such a discharge brings out; None below half an hour.
 
@@ -140,6 +143,7 @@ def practice_rate_share(duration_s: float) -> float | None:
     return _interpolate(tuple((math.log(h), share) for h, share in _PRACTICE_RATE), math.log(hours))
 
 
+@lru_cache(maxsize=1024)
 def practice_end_voltage_share(cell_end_v: float) -> float | None:
     """Share (0..1) of the capacity used when supply or cut-off stops at `cell_end_v` per cell.
 

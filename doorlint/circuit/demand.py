@@ -38,8 +38,11 @@ def nominal(band: Band) -> Fraction:
 def added(values: Iterable[Fraction]) -> Fraction:
     """The sum of exact numbers, brought to lowest terms once and not for each of them."""
     listed = list(values)
-    under = lcm(*(value.denominator for value in listed))
-    return Fraction(sum(value.numerator * (under // value.denominator) for value in listed), under)
+    if len(listed) == 1:
+        return listed[0]
+    ratios = [value.as_integer_ratio() for value in listed]
+    under = lcm(*[below for _, below in ratios])
+    return Fraction(sum([above * (under // below) for above, below in ratios]), under)
 
 
 def own_current(feed: Feed) -> Fraction:
@@ -96,28 +99,33 @@ def converted_power(feed: Feed, wiring: Wiring, own: Own = own_current) -> Fract
 
     Raises Undecided where efficiency, voltage or a current is not known.
     """
-    total = Fraction(0)
+    powers = []
     for loaded in behind_converters(feed, wiring):
         sheet = feed.item.sheet
         assert sheet is not None
-        given = sum((_drawn(load, wiring, own) for load in loaded.feeds), Fraction(0)) * _volts(loaded.terminal)
-        total += given / above_zero(sheet, "efficiency")
-    return total
+        given = added(_drawn(load, wiring, own) for load in loaded.feeds) * _volts(loaded.terminal)
+        powers.append(given / above_zero(sheet, "efficiency"))
+    return added(powers)
 
 
 def _passed_on(feed: Feed, wiring: Wiring, own: Own) -> Fraction:
-    total = Fraction(0)
-    for loaded in outputs_of(feed.item, wiring):
+    outputs = outputs_of(feed.item, wiring)
+    drawn = []
+    for loaded in outputs:
         through = loaded.terminal.passes_on
         if through is not None and through.supply == feed.supply:
-            total += sum((_drawn(load, wiring, own) for load in loaded.feeds), Fraction(0))
-    if behind_converters(feed, wiring):
-        total += converted_power(feed, wiring, own) / _volts(feed.terminal)
-    return total
+            drawn += [_drawn(load, wiring, own) for load in loaded.feeds]
+    if outputs and behind_converters(feed, wiring):
+        drawn.append(converted_power(feed, wiring, own) / _volts(feed.terminal))
+    return added(drawn)
 
 
 def _drawn(feed: Feed, wiring: Wiring, own: Own) -> Fraction:
-    return own(feed) + (_passed_on(feed, wiring, own) if isinstance(feed.load, Input) else Fraction(0))
+    itself = own(feed)
+    if not isinstance(feed.load, Input):
+        return itself
+    passed = _passed_on(feed, wiring, own)
+    return itself + passed if passed else itself
 
 
 def passed_on(feed: Feed, wiring: Wiring) -> Fraction:

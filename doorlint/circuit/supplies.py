@@ -8,17 +8,17 @@ so that a rule asks for the missing value only where it decides.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, Final, TypeVar
 
 from ..outcome import Measure, Place, Practice, Step, Term
-from ..quantity import Band, Quantity
+from ..quantity import Band, Quantity, show
 from ..rulebook import Parameter
 from ..spec.fields import UNKNOWN, Maybe, Undecided, known
 from ..spec.frozen import SetOnce
-from ..spec.model import Battery, Input, PowerSource, Spec
+from ..spec.model import Battery, Coil, Input, PowerSource, Product, Spec
 from .demand import added, nominal, outputs_of, own_current, source_voltage, steady
 from .feeds import Feed, LoadedOutput, Terminal, Wiring
 from .rest import (
@@ -115,6 +115,16 @@ def ambient_of(source: PowerSource) -> tuple[Band, Place]:
     return known(source, "ambient", Band), source.at("ambient")
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Alike:
+    """Feeds of one load and sheet, with one fail mode and one voltage at the terminal: what was found out of one holds
+    for all. It holds the parts themselves, so that no other comes to have their id."""
+
+    load: Coil | Input
+    sheet: Product | None
+    found: dict[object, Any] = field(default_factory=dict)
+
+
 @dataclass
 class Supplies(SetOnce):
     """The loads of every power source of a spec, each figure computed when asked for."""
@@ -126,7 +136,8 @@ class Supplies(SetOnce):
     _kept: dict[tuple[str, str], Any] = field(default_factory=dict)
     _reached: dict[str, tuple[Feed, ...]] = field(default_factory=dict)
     _fed: dict[str, list[PowerSource]] | None = None
-    _alike: dict[tuple[object, ...], tuple[Any, ...]] = field(default_factory=dict)
+    _alike: dict[tuple[object, ...], Alike] = field(default_factory=dict)
+    _alike_with: dict[int, tuple[Alike | None, Feed]] = field(default_factory=dict)
     _volts: dict[int, tuple[tuple[int, int] | None, Band]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -211,20 +222,27 @@ class Supplies(SetOnce):
             raise found
         return found  # type: ignore[no-any-return]
 
-    def _shared(self, what: str, feed: Feed, compute: Callable[[Feed], T], *more: object) -> T:
+    def _shared(self, what: str, feed: Feed, compute: Callable[[Feed], T], more: object = None) -> T:
         """What `compute` reads from a feed's load and sheet, its fail mode, the voltage at its terminal, and `more`;
         worked out once for all feeds of the spec that are alike in these. What it raises names a place of the feed
         itself, and is not kept."""
-        load, sheet = feed.load, feed.item.sheet
-        volts = self._nominal(feed.terminal)
-        if volts is None:
+        known_of = self._alike_with.get(id(feed)) or self._met(feed)
+        if known_of[0] is None:
             return compute(feed)
-        key = (what, id(load), id(sheet), feed.item.fail, volts, *more)
-        found = self._alike.get(key)
-        if found is None:
-            # with the parts themselves, so that no other comes to have their id
-            found = self._alike[key] = (compute(feed), load, sheet)
-        return found[0]  # type: ignore[no-any-return]
+        found, key = known_of[0].found, (what, more)
+        if key not in found:
+            found[key] = compute(feed)
+        return found[key]  # type: ignore[no-any-return]
+
+    def _met(self, feed: Feed) -> tuple[Alike | None, Feed]:
+        """The feeds that a feed is alike with; None where the voltage at its terminal is not stated."""
+        load, sheet, volts = feed.load, feed.item.sheet, self._nominal(feed.terminal)
+        alike = None
+        if volts is not None:
+            key = (id(load), id(sheet), feed.item.fail, volts)
+            alike = self._alike.get(key) or self._alike.setdefault(key, Alike(load, sheet))
+        self._alike_with[id(feed)] = alike, feed
+        return alike, feed
 
     def _nominal(self, terminal: Terminal) -> tuple[int, int] | None:
         """The nominal voltage that a terminal states, V, as a ratio of whole numbers; None where it states none, or one
@@ -238,9 +256,9 @@ class Supplies(SetOnce):
         return found[0]
 
     def _steady(self, source: PowerSource) -> Total:
-        drawn = [(feed, self._drawn(feed)) for feed in self.feeds(source)]
-        terms = [_term(feed, current) for feed, current in drawn]
-        total = added(current for _, current in drawn)
+        drawn = [(feed, *self._drawn(feed)) for feed in self.feeds(source)]
+        terms = [Term(label(feed), text, place) for feed, _, text, place in drawn]
+        total = added(current for _, current, _, _ in drawn)
         for fed in self.fed_sources(source):
             current = self.taken_current(fed, source)
             total += current
@@ -248,11 +266,16 @@ class Supplies(SetOnce):
         formula = "sum of the steady currents of all loads"
         return Total(total, Step("steady load", formula, Measure(total, "current"), tuple(terms)))
 
-    def _drawn(self, feed: Feed) -> Fraction:
-        """The steady current of a feed, A; that of a device with nothing on its outputs is its own."""
+    def _drawn(self, feed: Feed) -> tuple[Fraction, str, Place]:
+        """The steady current of a feed, A, its text and its place; that of a device with nothing on its outputs is its
+        own."""
         if isinstance(feed.load, Input) and outputs_of(feed.item, self.wiring):
-            return steady(feed, self.wiring)
-        return self._shared("own", feed, own_current)
+            return _with_text(steady(feed, self.wiring), feed)
+        return self._shared("own", feed, _own)
+
+    def _place(self, feed: Feed) -> Place:
+        """Where the current of a load stands."""
+        return self._shared("place", feed, lambda each: each.load.at("current"))
 
     def taken_power(self, source: PowerSource) -> Fraction:
         """The power that a source takes from its feeder, W: as stated, or from its load, charging and efficiency.
@@ -291,16 +314,18 @@ class Supplies(SetOnce):
                 known(item, "release_group", str)
             if isinstance(item.unlock_schedule, Quantity):
                 named.setdefault("locks unlocked by schedule", []).append(feed)
-        found = []
+        found: list[Group] = []
         for name, feeds in named.items():
-            for moment in ("at release", "at locking"):
-                acting = tuple(f for f in feeds if len(feeds) == 1 or _acts(f, moment))
-                if acting:
-                    extras = [(self._surge(source, f), f) for f in acting]
-                    peaking = [(f.load.peak_duration, f) for extra, f in extras if extra > 0]
-                    longest = max(peaking, key=lambda pair: _seconds(pair[0]), default=(None, None))[1]
-                    found.append(Group(name, acting, added(extra for extra, _ in extras), longest))
+            moments = ("at release", "at locking")
+            together = [[f for f in feeds if _acts(f, moment)] for moment in moments] if len(feeds) > 1 else [feeds]
+            found += [self._group(source, name, acting) for acting in together if acting]
         return tuple(found)
+
+    def _group(self, source: PowerSource, name: str, feeds: Sequence[Feed]) -> Group:
+        extras = [self._surge(source, feed) for feed in feeds]
+        peaking = [feed for feed, extra in zip(feeds, extras, strict=True) if extra]
+        longest = max(peaking, key=lambda feed: _seconds(feed.load.peak_duration), default=None)
+        return Group(name, tuple(feeds), added(extras), longest)
 
     def worst_group(self, source: PowerSource) -> Group | None:
         """The group with the highest peak above its steady current; None without locks."""
@@ -326,18 +351,18 @@ class Supplies(SetOnce):
         passed: set[tuple[str, str]] = set()
         while waiting:
             feed = waiting.popleft()
-            if (feed.identity, feed.supply) in passed:
+            key = feed.identity, feed.supply
+            if key in passed:
                 continue
-            passed.add((feed.identity, feed.supply))
+            passed.add(key)
             yield feed
             for output in self.passed_on_outputs(feed):
                 waiting.extend(output.feeds)
 
     def passed_on_outputs(self, feed: Feed) -> tuple[LoadedOutput, ...]:
         """The loaded outputs of a device that draw their power through this feed."""
-        if not isinstance(feed.load, Input):
-            return ()
-        return tuple(o for o in outputs_of(feed.item, self.wiring) if _carried_by(o, feed))
+        outputs = outputs_of(feed.item, self.wiring) if isinstance(feed.load, Input) else ()
+        return tuple([output for output in outputs if _carried_by(output, feed)]) if outputs else ()
 
     def _surge(self, source: PowerSource, feed: Feed) -> Fraction:
         """By how much the peak of a load exceeds its steady current, A at the source."""
@@ -363,13 +388,13 @@ class Supplies(SetOnce):
 
         Raises Undecided where a current, a fail mode or an efficiency is not known.
         """
-        current = self._rest(feed, elapsed_s).at(bound)
+        currents = [self._rest(feed, elapsed_s).at(bound)]
         for output in self.passed_on_outputs(feed):
-            drawn = sum((self.at_rest(load, bound, elapsed_s) for load in output.feeds), Fraction(0))
+            drawn = added(self.at_rest(load, bound, elapsed_s) for load in output.feeds)
             if output.terminal.passes_on is None and drawn:
                 drawn = self._converted(drawn, output.terminal, feed)
-            current += drawn
-        return current
+            currents.append(drawn)
+        return added(currents)
 
     def _rest(self, feed: Feed, elapsed_s: Fraction = Fraction(0)) -> Rest:
         return self._shared("rest", feed, lambda each: rest_of(each, elapsed_s), scheduled(feed, elapsed_s))
@@ -389,12 +414,8 @@ class Supplies(SetOnce):
 
     def _profile(self, source: PowerSource, bound: Bound) -> Profile:
         feeds = self.feeds(source)
-        schedules = {
-            feed.item.unlock_schedule.value
-            for feed in self._below(source)
-            if isinstance(feed.item.unlock_schedule, Quantity) and feed.item.unlock_schedule.value > 0
-        }
-        ends = sorted(schedules)
+        schedules = [feed.item.unlock_schedule for feed in self._below(source)]
+        ends = sorted({each.value for each in schedules if isinstance(each, Quantity) and each.value > 0})
         fed = [(s, self.taken_current(s, source)) for s in self.fed_sources(source)]
         constant = added(current for _, current in fed)
         drawn = [[self.at_rest(feed, bound, start) for feed in feeds] for start in (Fraction(0), *ends)]
@@ -402,7 +423,7 @@ class Supplies(SetOnce):
         more = tuple((end, levels[i] - levels[i + 1]) for i, end in enumerate(ends) if levels[i] != levels[i + 1])
         base = levels[-1]
         terms = [
-            Term(f"{label(feed)} ({self._rest(feed).why})", _current(current), feed.load.at("current"))
+            Term(f"{label(feed)} ({self._rest(feed).why})", _current(current), self._place(feed))
             for feed, current in zip(feeds, drawn[0], strict=True)
         ]
         terms += [Term(s.id, _current(current), s.at("input_power")) for s, current in fed]
@@ -420,8 +441,8 @@ class Supplies(SetOnce):
         found = []
         for feed in self._below(source):
             schedule = feed.item.unlock_schedule
-            moments = (Fraction(0), schedule.value) if isinstance(schedule, Quantity) else (Fraction(0),)
-            if not all(self._rest(feed, moment).sure for moment in moments):
+            sure = self._rest(feed).sure
+            if not sure or (isinstance(schedule, Quantity) and not self._rest(feed, schedule.value).sure):
                 why = f"its sheet does not say what {feed.item.name} draws at rest"
                 found.append(Doubt("idle_power", feed.load.at("idle_power"), why))
         return tuple(found)
@@ -530,8 +551,12 @@ def _seconds(value: Maybe[Quantity]) -> Fraction:
     return value.value if isinstance(value, Quantity) else Fraction(0)
 
 
-def _term(feed: Feed, current: Fraction) -> Term:
-    return Term(label(feed), _current(current), feed.load.at("current"))
+def _own(feed: Feed) -> tuple[Fraction, str, Place]:
+    return _with_text(own_current(feed), feed)
+
+
+def _with_text(current: Fraction, feed: Feed) -> tuple[Fraction, str, Place]:
+    return current, _current(current), feed.load.at("current")
 
 
 def label(feed: Feed) -> str:
@@ -540,11 +565,11 @@ def label(feed: Feed) -> str:
 
 
 def _current(value: Fraction) -> str:
-    return str(Measure(value, "current"))
+    return show(value, "current")
 
 
 def _temperature(value: Fraction) -> str:
-    return str(Measure(value, "temperature"))
+    return show(value, "temperature")
 
 
 def ptc_share(temperature_c: float) -> Fraction | None:
