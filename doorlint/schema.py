@@ -57,7 +57,8 @@ class SchemaFinding:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Shape:
-    """One schema with its references resolved. `raw` holds its keywords for the messages."""
+    """One schema with its references resolved. `raw` holds its keywords for the messages. `free`: the types of values
+    that it asks nothing further of."""
 
     raw: dict[str, Any]
     types: frozenset[type] | None = None
@@ -76,6 +77,7 @@ class _Shape:
     also: tuple[_Shape, ...] = ()
     when: _Shape | None = None
     then: _Shape | None = None
+    free: frozenset[type] = frozenset()
 
 
 def schema_text(name: str) -> str:
@@ -156,7 +158,22 @@ class _Maker:
         )
         if demands:
             raise ValueError(f"the schema uses keywords that are not checked: {', '.join(sorted(demands))}")
-        return made
+        return replace(made, free=_free(made))
+
+
+def _free(shape: _Shape) -> frozenset[type]:
+    """The types of values of which a shape asks nothing but their type."""
+    simple = shape.enum is None and shape.negated is None and shape.then is None and not shape.also
+    if shape.types is None or not simple:
+        return frozenset()
+    asked: set[type] = {dict, list}
+    if shape.pattern is not None or shape.min_length:
+        asked.add(str)
+    if shape.minimum is not None or shape.maximum is not None:
+        asked |= {int, float}
+    elif str in shape.types:
+        asked.add(int)  # whose text may differ from it
+    return shape.types - asked
 
 
 # -- the walk --------------------------------------------------------------------------------------
@@ -167,7 +184,15 @@ _Fault: TypeAlias = tuple[str, _Shape, Any, Path_, str]
 """(what, the shape that is violated, the value, its path, the key concerned or "")."""
 
 
-def _walk(shape: _Shape, value: Any, path: Path_, faults: list[_Fault]) -> None:
+class _Faults(list[_Fault]):
+    """The faults met on one walk. fine: by its id, a shape, with a text or the id of another value, that held: lines
+    that say the same are one value in the tree, which outlives the walk, and are looked at once."""
+
+    def __init__(self, fine: set[tuple[int, str | int]]) -> None:
+        self.fine = fine
+
+
+def _walk(shape: _Shape, value: Any, path: Path_, faults: _Faults) -> None:
     kind = type(value)
     if shape.types is not None and kind not in shape.types:
         faults.append(("type", shape, value, path, ""))
@@ -196,17 +221,17 @@ def _walk(shape: _Shape, value: Any, path: Path_, faults: list[_Fault]) -> None:
             faults.append(("form", shape, value, path, ""))
     for one in shape.also:
         _walk(one, value, path, faults)
-    if shape.negated is not None and _holds(shape.negated, value):
+    if shape.negated is not None and _holds(shape.negated, value, faults.fine):
         faults.append(("not", shape, value, path, ""))
-    if shape.when is not None and shape.then is not None and _holds(shape.when, value):
+    if shape.when is not None and shape.then is not None and _holds(shape.when, value, faults.fine):
         _walk(shape.then, value, path, faults)
 
 
-def _walk_mapping(shape: _Shape, value: dict[str, Any], path: Path_, faults: list[_Fault]) -> None:
+def _walk_mapping(shape: _Shape, value: dict[str, Any], path: Path_, faults: _Faults) -> None:
     for key in shape.required:
         if key not in value:
             faults.append(("missing", shape, value, path, key))
-    properties, others, names = shape.properties, shape.others, shape.names
+    properties, others, names, fine = shape.properties, shape.others, shape.names, faults.fine
     if not properties and others is None and names is None:
         return
     for key, child in value.items():
@@ -214,22 +239,33 @@ def _walk_mapping(shape: _Shape, value: dict[str, Any], path: Path_, faults: lis
             known = properties[key]
             if known is None:
                 faults.append(("belongs", shape, value, path, key))
-            else:
-                _walk(known, child, (path, key), faults)
+                continue
+        else:
+            if others is False:
+                faults.append(("unknown", shape, value, path, key))
+                continue
+            if names is not None and (id(names), key) not in fine:
+                if _holds(names, key, fine):
+                    fine.add((id(names), key))
+                else:
+                    faults.append(("name", names, value, path, key))
+            if others is None:
+                continue
+            known = others
+        kind = type(child)
+        if kind in known.free or (mark := (id(known), child if kind is str else id(child))) in fine:
             continue
-        if others is False:
-            faults.append(("unknown", shape, value, path, key))
-            continue
-        if names is not None and not _holds(names, key):
-            faults.append(("name", names, value, path, key))
-        if others is not None:
-            _walk(others, child, (path, key), faults)
+        before = len(faults)
+        _walk(known, child, (path, key), faults)
+        if len(faults) == before:
+            fine.add(mark)
 
 
-def _holds(shape: _Shape, value: Any) -> bool:
-    faults: list[_Fault] = []
+def _holds(shape: _Shape, value: Any, fine: set[tuple[int, str | int]]) -> bool:
+    faults = _Faults(fine)
     _walk(shape, value, None, faults)
-    return all(fault[0] == "form" for fault in faults)  # a form needs the text; it decides no condition
+    # a form needs the text; it decides no condition
+    return not faults or all(fault[0] == "form" for fault in faults)
 
 
 # -- the words -------------------------------------------------------------------------------------
@@ -240,7 +276,7 @@ def check(document: Document, schema_name: str = "spec") -> tuple[SchemaFinding,
 
     Never raises for any tree. An empty document is one that lacks the keys required.
     """
-    faults: list[_Fault] = []
+    faults = _Faults(set())
     tree = {} if document.tree is None else document.tree
     _walk(_shape_of(schema_name), tree, None, faults)
     if not faults:
@@ -464,7 +500,8 @@ def _or(names: list[str], quote: str = "`") -> str:
 
 def _or_unknown(shape: _Shape) -> str:
     """The hint that `unknown` may be written, where it may."""
-    return ", or `unknown`" if shape.types and str in shape.types and _holds(replace(shape, also=()), "unknown") else ""
+    may = shape.types and str in shape.types and _holds(replace(shape, also=()), "unknown", set())
+    return ", or `unknown`" if may else ""
 
 
 def _types(shape: _Shape) -> str:

@@ -590,6 +590,28 @@ def test_keys_with_slash_and_tilde_are_escaped_as_rfc_6901_says() -> None:
     assert document.source(document.region(found.pointer)) == "18"
 
 
+def test_what_is_said_twice_is_faulty_at_both_places() -> None:
+    """Equal lines, and what an anchor names, are one value in the tree; what held is not looked at again."""
+    lines = (
+        "doorlint: 1",
+        "products:",
+        "  a: &fine {kind: cylinder, title: 010}",
+        "  b: {kind: electric_strike, coil: {voltage: 12}}",
+        "  c: {kind: electric_strike, coil: {voltage: 12}}",
+        "  d: *fine",
+        "cables:",
+        "  e: *fine",
+    )
+    for left_out in ((), ("  d: *fine", "  e: *fine", "cables:")):
+        text = "\n".join(line for line in lines if line not in left_out).replace("&fine " if left_out else "none", "")
+        found = {(fault.rule, fault.pointer) for fault in check(parse(text, "t.yaml"))}
+        assert {("format/wrong-type", f"/products/{key}/coil/voltage") for key in "bc"} < found
+        assert ("format/wrong-type", "/products/a/title") in found
+        if not left_out:
+            assert ("format/wrong-type", "/products/d/title") in found
+            assert ("format/word-not-allowed", "/cables/e/kind") in found
+
+
 def test_every_anchor_is_in_the_document() -> None:
     for text, *_ in MISTAKES:
         document = parse(HEAD + text)
