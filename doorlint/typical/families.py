@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from ..facts import Fact, Facts, MissingFact
 from ..judging import Judge, places
-from ..outcome import Outcome
+from ..outcome import Outcome, Place
 from .own import Asked, Fields
 from .signs import Drawn, Likeness
 from .stand_in import WIDE, StandIn, Unfit, stand_in
@@ -180,6 +180,7 @@ class _Work:
     world: World
     likeness: Likeness
     _made: StandIn | None = None
+    _held: dict[object, bool] = field(default_factory=dict)
 
     @cached_property
     def drawn(self) -> Drawn:
@@ -273,16 +274,26 @@ class _Work:
     def _tried(self, judge: Judge, number: int) -> tuple[list[Outcome] | None, set[Asked]]:
         subject = self._subjects(judge)[number]
         outcomes: list[Outcome] | None
-        with self.made.asking.noted() as asked:
-            try:
-                outcomes = list(judge.outcomes(subject, self.made))
-                if not all(self.world.holds(place, self.drawn) for each in outcomes for place in places(each)):
-                    outcomes = None
-            except MissingFact:
-                raise
-            except (Exception, SystemExit):  # the rule breaks, or the stand-in lacks something: each by itself
+        asking = self.made.asking
+        asking.begin()
+        try:
+            outcomes = list(judge.outcomes(subject, self.made))
+            if not all(self._holds(place) for each in outcomes for place in places(each)):
                 outcomes = None
+        except MissingFact:
+            raise
+        except (Exception, SystemExit):  # the rule breaks, or the stand-in lacks something: each by itself
+            outcomes = None
+        finally:
+            asked = asking.end()
         return outcomes, asked
+
+    def _holds(self, place: Place) -> bool:
+        """Whether a place is in the spec. Most outcomes of an opening are about a few places."""
+        key = (place.file, place.pointer, place.part, place.span)
+        if key not in self._held:
+            self._held[key] = self.world.holds(place, self.drawn)
+        return self._held[key]
 
 
 def _leave_alone(family: Family, rule: str) -> None:

@@ -49,17 +49,25 @@ class Asking:
         """Something was asked for."""
         self._open[-1].add(asked)
 
+    def begin(self) -> None:
+        """From here to `end` what is asked for is noted by itself."""
+        self._open.append(set())
+
+    def end(self, *, forget: bool = False) -> set[Asked]:
+        """What was asked for since `begin`; unless it is to be forgotten, it counts for what is outside too."""
+        inner = self._open.pop()
+        if inner and not forget:
+            self._open[-1] |= inner
+        return inner
+
     @contextmanager
-    def noted(self, *, forget: bool = False) -> Iterator[set[Asked]]:
-        """What is asked for inside; unless it is to be forgotten, it counts for what is outside too."""
-        inner: set[Asked] = set()
-        self._open.append(inner)
+    def forgotten(self) -> Iterator[None]:
+        """What is asked for inside does not count."""
+        self.begin()
         try:
-            yield inner
+            yield
         finally:
-            self._open.pop()
-            if not forget:
-                self._open[-1] |= inner
+            self.end(forget=True)
 
     def once(self, kept: dict[Any, Any], key: object, compute: Callable[[], T]) -> T:
         """What `compute` gives, kept with what it asked for."""
@@ -67,8 +75,11 @@ class Asking:
             value, asked = kept[key]
             self._open[-1] |= asked
             return value  # type: ignore[no-any-return]
-        with self.noted() as asked:
+        self.begin()
+        try:
             value = compute()
+        finally:
+            asked = self.end()
         kept[key] = (value, asked)
         return value
 
@@ -173,7 +184,7 @@ class _LocalVoltages(Voltages):
     @cached_property
     def _units(self) -> dict[str, Unit]:
         """Of the feeds that are here; what shares their conductors is of the same opening."""
-        with self.asking.noted(forget=True):
+        with self.asking.forgotten():
             return {key_of(feed): unit for unit in units(self.wiring) for feed in unit.feeds}
 
     def line(self, feed: Feed) -> Line:
@@ -244,7 +255,7 @@ class StandIn(Context):
     def matches(self, opening: Opening, field_name: str, pattern: re.Pattern[str]) -> tuple[re.Match[str], ...]:
         """Where nothing matches, this holds for all openings in whose texts nothing does."""
         self.asking.note(("", searched(field_name.rstrip("_"), pattern)))
-        with self.asking.noted(forget=True):
+        with self.asking.forgotten():
             found = super().matches(opening, field_name, pattern)
         return super().matches(opening, field_name, pattern) if found else found
 
@@ -253,13 +264,13 @@ class StandIn(Context):
         if not isinstance(part, _WatchedItem) or field_name != "length":
             return super().lies_in(part, field_name, band)
         self.asking.note((part.name, bounded(field_name, band)))
-        with self.asking.noted(forget=True):
+        with self.asking.forgotten():
             return super().lies_in(part, field_name, band)
 
     def given_as_unknown(self, opening: Opening, field_name: str) -> bool:
         """So it is then for all openings of which it is."""
         self.asking.note(("", f"{field_name.rstrip('_')}{UNREAD}"))
-        with self.asking.noted(forget=True):
+        with self.asking.forgotten():
             return super().given_as_unknown(opening, field_name)
 
     def _once(self, what: str, opening: Opening, compute: Callable[[], Any]) -> Any:
