@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import fields
+from operator import attrgetter
+from typing import Final
 
 from ..circuit.feeds import ContactUse, Feed, Terminal
+from ..plain import plain
 from ..quantity import Quantity
 from ..spec.fields import UNKNOWN, Undecided
 from ..spec.model import Battery, Item, PowerSource
@@ -22,12 +25,11 @@ from .door import (
     kind_of,
     powered,
     sheet_truth,
-    signals_to,
 )
 from .states import NO, YES, Truth, all_of, any_of, either, negate, once, unknown
 
 
-@dataclass(frozen=True, slots=True)
+@plain
 class Case:
     """What is the case at a moment: faults, what people do, and what somebody outside does to conductors.
 
@@ -63,6 +65,14 @@ class Case:
         merged = {f.name: getattr(self, f.name) | getattr(other, f.name) for f in fields(self)}
         return Case(**merged)
 
+    def when(self, **people: bool) -> Case:
+        """The same with what people do set otherwise."""
+        given = dict(zip(Case.__match_args__, _ALL_OF_CASE(self), strict=True))
+        return Case(**{**given, **people})
+
+
+_ALL_OF_CASE: Final = attrgetter(*Case.__match_args__)
+
 
 class Circuit:
     """What each conductor, contact and device of a door does in one case. Asked once, an answer is kept."""
@@ -70,17 +80,22 @@ class Circuit:
     def __init__(self, door: Door, case: Case) -> None:
         self.door = door
         self.case = case
-        self._kept: dict[tuple[str, str], Truth] = {}
+        self._kept: dict[tuple[str, str], Truth | None] = {}
         self._forced_contacts = dict(case.contacts)
         self._forced_feeds = dict(case.feeds)
 
     def _once(self, what: str, who: str, compute: Callable[[], Truth], stuck: Callable[[], Undecided]) -> Truth:
         """Each answer once. A question that leads back to itself (a relay in its own feed) has no answer."""
         key = (what, who)
-        if key not in self._kept:
-            self._kept[key] = unknown(stuck())
-            self._kept[key] = compute()
-        return self._kept[key]
+        found = self._kept.get(key)
+        if found is None:
+            if key in self._kept:  # it is being worked out
+                found = unknown(stuck())
+            else:
+                self._kept[key] = None
+                found = compute()
+            self._kept[key] = found
+        return found
 
     # power
 
@@ -443,10 +458,9 @@ class Circuit:
         """Whether a signal to the lock itself releases it: a fire alarm's, a staff switch's, or one for people inside
         (which a delayed egress device takes as the start of its delay)."""
         causes = []
-        for item in self.door.items:
-            kind = kind_of(item)
-            delays = kind in RELEASERS and kind_of(lock) == DELAYED
-            if signals_to(item) == lock.name and not delays and (operated := self.operated(item)).value is not False:
+        for item in self.door.telling(lock):
+            delays = kind_of(item) in RELEASERS and kind_of(lock) == DELAYED
+            if not delays and (operated := self.operated(item)).value is not False:
                 causes.append(all_of((self.on(item), operated, YES.said(f"{item.name} tells {lock.name} to release"))))
         return any_of(causes)
 

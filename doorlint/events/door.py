@@ -145,17 +145,32 @@ class Door(SetOnce):
             return Undecided("coil", item.sheet.at("coil"), stated=item.sheet.coil is not None)
         return Undecided("fed_from", item.at("fed_from"), stated=item.fed_from is not None)
 
+    @cached_property
+    def _by_signal(self) -> Mapping[str, tuple[Item, ...]]:
+        """The items by the name of what they report to, in the order of the spec."""
+        found: dict[str, tuple[Item, ...]] = {}
+        for item in self.items:
+            name = signals_to(item)
+            found[name] = (*found.get(name, ()), item)
+        return found
+
+    def telling(self, item: Item) -> tuple[Item, ...]:
+        """The items that report to one themselves."""
+        return self._by_signal.get(item.name, ())
+
     def commanders(self, module: Item) -> tuple[Item, ...]:
         """The devices that tell a relay module what to do; the module itself decides for any other device."""
         if kind_of(module) != "relay_module":
             return (module,)
-        able = [item for item in self.items if kind_of(item) in COMMANDERS]
-        named = [item for item in able if signals_to(item) == module.name]
-        return tuple(named or (item for item in able if kind_of(item) in CONTROLLERS))
+        named = [item for item in self.telling(module) if kind_of(item) in COMMANDERS]
+        return tuple(named or (item for item in self.items if kind_of(item) in COMMANDERS & CONTROLLERS))
 
     def reporting(self, decider: Item) -> tuple[Item, ...]:
         """The items whose signals reach a decider, or what commands it."""
-        names = {decider.name, *(commander.name for commander in self.commanders(decider))}
+        commanders = self.commanders(decider)
+        if commanders == (decider,):
+            return self.telling(decider)
+        names = {decider.name, *(commander.name for commander in commanders)}
         return tuple(item for item in self.items if signals_to(item) in names)
 
     def readers(self, *, inside: bool) -> tuple[Item, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ..quantity import Quantity
 from ..spec.fields import UNKNOWN, Undecided
@@ -213,8 +213,8 @@ def _no_lock_listed(door: Door) -> Cells:
 def way_out(door: Door, case: Case, now: Moment) -> tuple[Egress | None, tuple[Undecided, ...], tuple[str, ...]]:
     """How somebody inside gets out: the best of the leaves."""
     found: list[tuple[Egress | None, tuple[Undecided, ...], tuple[str, ...]]] = []
-    acting = moment(door, replace(case, occupant=True))
-    helped = moment(door, replace(case, occupant=True, staff=True))
+    acting = moment(door, case.when(occupant=True))
+    helped = moment(door, case.when(occupant=True, staff=True))
     for leaf in door.leaves:
         opened = acting.open_inside(leaf)
         if opened.value is True:
@@ -248,13 +248,13 @@ def _timed(door: Door) -> bool:
 def _way_in(door: Door, case: Case, outside: Truth) -> tuple[Ingress | None, Iterable[Undecided]]:
     if outside.value is True:
         return Ingress.YES, ()
-    granted = moment(door, replace(case, grant=True))
+    granted = moment(door, case.when(grant=True))
     opened = any_of(granted.open_outside(leaf) for leaf in door.leaves)
     if opened.value is True:
         return Ingress.YES, ()
     if opened.value is None:
         return None, opened.gaps
-    keyed = moment(door, replace(case, key=True))
+    keyed = moment(door, case.when(key=True))
     by_key = any_of(any_of((keyed.open_by_key(leaf), keyed.open_outside(leaf))) for leaf in door.leaves)
     if by_key.value is None:
         return None, by_key.gaps

@@ -207,13 +207,15 @@ def any_of(values: Iterable[Truth]) -> Truth:
 
 
 def _combined(values: tuple[Truth, ...], *, decides: bool) -> Truth:
-    deciding = [value for value in values if value.value is decides]
-    if deciding:
-        return Truth(decides, deciding[0].why)
-    open_ones = [value for value in values if value.value is None]
-    if open_ones:
-        return Truth(None, gaps=once(gap for value in open_ones for gap in value.gaps))
-    return Truth(not decides, _once(reason for value in values for reason in value.why))
+    unsure = False
+    for value in values:
+        if value.value is decides:
+            return Truth(decides, value.why) if value.gaps else value
+        unsure = unsure or value.value is None
+    if unsure:
+        return Truth(None, gaps=once(gap for value in values if value.value is None for gap in value.gaps))
+    why = _once(reason for value in values for reason in value.why)
+    return Truth(not decides, why) if why else (NO if decides else YES)
 
 
 def either(a: Truth, b: Truth, *gaps: Undecided) -> Truth:
