@@ -88,10 +88,14 @@ def devices(subject: Opening | Item | Feed | Any, context: Context) -> Gaps:
 
 def devices_of_all(_: Project, context: Context) -> Gaps:
     """The entries of all openings of which it is not known what device they are, or how they are wired."""
-    gaps = [gap for opening in context.spec.openings.values() for gap in undescribed(opening)]
-    for item in _anywhere(context):
-        fields = ("fed_from", "switched_by", "released_by") if _may_draw(item) else ()
-        gaps += [_gap(item, field) for field in fields if _unknown(item, field)]
+    def found() -> tuple[Undecided, ...]:
+        gaps = [gap for opening in context.spec.openings.values() for gap in undescribed(opening)]
+        for item in _anywhere(context):
+            fields = ("fed_from", "switched_by", "released_by") if _may_draw(item) else ()
+            gaps += [_gap(item, field) for field in fields if _unknown(item, field)]
+        return tuple(gaps)
+
+    gaps: Gaps = context.once("entries that may be any device, or wired anywhere", found)
     return gaps
 
 
