@@ -90,8 +90,8 @@ def _compared_of(cls: Any) -> tuple[str, ...]:
 
 
 Unread = Callable[[str], Mapping[str, Any]]
-"""Gives the value of a field that was not read yet, with those of fields that are read with it; nothing for a field
-that is not stated."""
+"""Gives the value of a field that was not read yet, with those of fields that are read with it; without the field where
+it is not stated."""
 
 
 class ReadLater(Part):
@@ -104,14 +104,15 @@ class ReadLater(Part):
 
         def __getattr__(self, name: str) -> Any:
             """The value of a field that was not asked for before."""
-            defaults = _defaults(type(self))
+            cls = self.__class__
+            defaults = _defaults(cls)
             if name not in defaults:
-                raise AttributeError(f"{type(self).__name__!r} object has no attribute {name!r}")
+                raise AttributeError(f"{cls.__name__!r} object has no attribute {name!r}")
             found = self._unread(name)
-            put = _slots(type(self))
-            for each, value in found.items():
-                put[each](self, value)
+            put = _slots(cls)
             if name in found:
+                for each, value in found.items():
+                    put[each](self, value)
                 return found[name]
             put[name](self, defaults[name])
             return defaults[name]

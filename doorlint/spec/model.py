@@ -164,7 +164,7 @@ class Output(ReadLater):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
-class Contact(Part):
+class Contact(ReadLater):
     """A dry contact: it switches a circuit that gets its power elsewhere."""
 
     form: Maybe[str] = word()

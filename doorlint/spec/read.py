@@ -5,11 +5,11 @@ Whatever cannot be read becomes UNKNOWN, with a finding of its own, so that what
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from difflib import get_close_matches
 from functools import cache, lru_cache
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from ..format_rules import finding
 from ..outcome import Outcome, Place, Related
@@ -63,13 +63,19 @@ class Node:
 class _Report:
     """Collects the findings of one reading, each place once: a set's fault shows in every opening that uses it.
 
-    fine: the parts, keys and values that were read and gave no finding.
+    fine: what was read and gave no finding, by how it was read and the text, or the id of another value. The documents
+    keep their values.
     """
 
     faulty: frozenset[Place] = frozenset()
     findings: list[Outcome] = field(default_factory=list)
     seen: set[tuple[str, Place]] = field(default_factory=set)
-    fine: set[tuple[type[Part], str, object]] = field(default_factory=set)
+    fine: set[tuple[type[Part] | int, str | int]] = field(default_factory=set)
+
+    def without_finding(self, mark: tuple[type[Part] | int, str | int], before: int) -> None:
+        """Something was read for which no finding has come to the `before` that were there."""
+        if len(self.findings) == before and not self.faulty:
+            self.fine.add(mark)
 
     def add(self, rule: str, text: str, place: Place, subject: str, related: tuple[Related, ...] = ()) -> None:
         if (rule, place) not in self.seen:
@@ -96,52 +102,60 @@ def _readers_of(cls: Any) -> tuple[tuple[str, str, Reader], ...]:
     return tuple((f.name.rstrip("_"), f.name, f.metadata["read"]) for f in fields(cls) if "read" in f.metadata)
 
 
-def _value(node: Node, reader: Reader, report: _Report, subject: str) -> Any:
-    """One field's value; UNKNOWN where it cannot be read."""
-    value = node.value
-    if reader.of is Exposure and not isinstance(value, dict):
-        usable = isinstance(value, str) and value != "unknown" and node.place not in report.faulty
-        word = value if usable else UNKNOWN
-        return Exposure(place=node.place, shorthand=True, unsecured=word, secured=word)
-    if report.faulty and node.place in report.faulty and not isinstance(value, dict):
-        return nothing() if reader.what == "parts" else UNKNOWN
-    if reader.what == "part":
-        return _part(reader.of, node, report, subject) if isinstance(value, dict) else UNKNOWN
-    if reader.what == "parts":
-        return frozen(
-            {
-                key: _part(reader.of, child, report, subject)
-                for key, child in node.entries()
-                if isinstance(child.value, dict)
-            }
-        )
-    if value == "unknown" or value is None:
-        return UNKNOWN
-    if reader.what in ("quantity", "band", "wire"):
-        if not isinstance(value, str):
-            if reader.of == "ratio" and isinstance(value, int | float) and not isinstance(value, bool):
-                value = str(value)
-            else:
-                return UNKNOWN  # the schema reports it
-        try:
-            return _parsed(value, reader.what, reader.of)
-        except QuantityError as error:
-            text = f"{error.message}; expected {error.expected}, for example {error.example}"
-            report.add("format/not-a-quantity", text, node.place, subject)
-            return UNKNOWN
-    if reader.what == "words":
-        listed = [value] if isinstance(value, str) else value
-        if not isinstance(listed, list) or not all(isinstance(word, str) for word in listed):
-            return UNKNOWN
-        if any(report.faulty and node.place.child(index) in report.faulty for index in range(len(listed))):
-            return UNKNOWN
-        whole = reader.of == "whole" and "unknown" in listed
-        return UNKNOWN if whole or listed == ["unknown"] else tuple(listed)
-    if reader.what == "flag":
+def _value(written: Mapping[str, Any], key: str, at: Place, reader: Reader, report: _Report, subject: str) -> Any:
+    """One field's value, of a mapping that stands at `at`; UNKNOWN where it cannot be read."""
+    value, what = written[key], reader.what
+    if report.faulty and not isinstance(value, dict) and at.child(key) in report.faulty:
+        if reader.of is Exposure:
+            return Exposure(place=at.child(key), shorthand=True, unsecured=UNKNOWN, secured=UNKNOWN)
+        return nothing() if what == "parts" else UNKNOWN
+    if what == "word":
+        return read_word(value)
+    if what in ("quantity", "band", "wire"):
+        return _quantity(value, reader, at, key, report, subject)
+    if what == "words":
+        return _words(value, reader, at, key, report)
+    if what == "flag":
         return value if isinstance(value, bool) else UNKNOWN
-    if reader.what == "number":
+    if what == "number":
         return value if isinstance(value, int) and not isinstance(value, bool) else UNKNOWN
+    if what == "part":
+        if isinstance(value, dict):
+            return _part(reader.of, Node(value, at.child(key)), report, subject)
+        if reader.of is Exposure:
+            word = read_word(value) if isinstance(value, str) else UNKNOWN
+            return Exposure(place=at.child(key), shorthand=True, unsecured=word, secured=word)
+        return UNKNOWN
+    if what == "parts":
+        entries = Node(value, at.child(key)).entries()
+        return frozen({k: _part(reader.of, n, report, subject) for k, n in entries if isinstance(n.value, dict)})
     return read_word(value)
+
+
+def _quantity(value: Any, reader: Reader, at: Place, key: str, report: _Report, subject: str) -> Any:
+    if not isinstance(value, str):
+        if reader.of != "ratio" or not isinstance(value, int | float) or isinstance(value, bool):
+            return UNKNOWN  # the schema reports it
+        value = str(value)
+    if value == "unknown":
+        return UNKNOWN
+    try:
+        return _parsed(value, reader.what, reader.of)
+    except QuantityError as error:
+        text = f"{error.message}; expected {error.expected}, for example {error.example}"
+        report.add("format/not-a-quantity", text, at.child(key), subject)
+        return UNKNOWN
+
+
+def _words(value: Any, reader: Reader, at: Place, key: str, report: _Report) -> tuple[str, ...] | Unknown:
+    if isinstance(value, str):
+        return UNKNOWN if value == "unknown" else (value,)
+    if not isinstance(value, list) or not all(isinstance(word, str) for word in value):
+        return UNKNOWN
+    if report.faulty and any(at.child(key).child(index) in report.faulty for index in range(len(value))):
+        return UNKNOWN
+    whole = reader.of == "whole" and "unknown" in value
+    return UNKNOWN if whole or value == ["unknown"] else tuple(value)
 
 
 def read_word(value: object) -> str | Unknown:
@@ -164,41 +178,53 @@ def _part(cls: type[P], node: Node, report: _Report, subject: str, **more: Any) 
         return _part_later(cls, node, report, subject, **more)
     values: dict[str, Any] = {}
     written = node.value if isinstance(node.value, dict) else {}
+    before = len(report.findings)
     for key, name, reader in _readers(cls):
         if key in written and name not in more:
-            values[name] = _value(Node(written[key], node.place.child(key)), reader, report, subject)
+            values[name] = _value(written, key, node.place, reader, report, subject)
+    report.without_finding((cls, id(node.value)), before)
     return cls(place=node.place, **values, **more)
 
 
 def _part_later(cls: type[L], node: Node, report: _Report, subject: str, **more: Any) -> L:
-    """Build a part of which only what may give a finding is read now."""
+    """Build a part of which only what may give a finding is read now, unless the same was read before and gave none."""
     made = read_later(cls, node.place, _Fields(cls, node, report, subject), **more)
-    written = node.value if isinstance(node.value, dict) else {}
-    of: Any = cls
-    for key, name in _telling(of):
-        if key in written:
-            _look(made, key, name, written[key], report)
+    mark = (cls, id(node.value))
+    if isinstance(node.value, dict) and mark not in report.fine:
+        before = len(report.findings)
+        of: Any = cls
+        for key, name, reader in _telling(of):
+            if key in node.value and name not in more:
+                _look(made, name, reader, node.value[key], report)
+        report.without_finding(mark, before)
     return made
 
 
 @cache
-def _telling(cls: Any) -> tuple[tuple[str, str], ...]:
-    """(YAML key, field) of the fields whose reading may give a finding."""
-    return tuple((key, name) for key, name, reader in _readers_of(cls) if reader.what not in _READ_IN_SILENCE)
+def _telling(cls: Any) -> tuple[tuple[str, str, Reader], ...]:
+    """(YAML key, field, reader) of the fields whose reading may give a finding."""
+    return tuple(each for each in _readers_of(cls) if each[2].what not in _READ_IN_SILENCE)
 
 
 _READ_IN_SILENCE = ("word", "words", "flag", "number")
 """What is read without a finding, whatever it says."""
 
 
-def _look(part: ReadLater, key: str, name: str, value: Any, report: _Report) -> None:
+def _look(part: ReadLater, name: str, reader: Reader, value: Any, report: _Report) -> None:
     """Read a field now, for the findings that it may give, unless the same was read before and gave none."""
-    mark = (type(part), key, value if isinstance(value, str) else id(value))  # the documents keep their values
-    if mark not in report.fine:
-        before = len(report.findings)
-        getattr(part, name)
-        if len(report.findings) == before and not report.faulty:
-            report.fine.add(mark)
+    if reader.what == "parts":
+        listed = value.values() if isinstance(value, dict) else ()
+        if all((reader.of, id(one)) in report.fine for one in listed if isinstance(one, dict)):
+            return
+    elif reader.what == "part":
+        if not isinstance(value, dict) or (reader.of, id(value)) in report.fine:
+            return
+    elif (mark := (id(reader), value if isinstance(value, str) else id(value))) in report.fine:
+        return
+    before = len(report.findings)
+    getattr(part, name)
+    if reader.what not in ("part", "parts"):
+        report.without_finding(mark, before)
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,10 +240,13 @@ class _Fields:
         """One field."""
         cls: Any = self.cls
         found = _by_field(cls).get(name)
-        child = self.node.get(found[0]) if found is not None else None
-        if found is None or child is None:
-            return {}
-        return {name: _value(child, found[1], self.report, self.subject)}
+        written = self.node.value
+        if found is None or not isinstance(written, dict) or found[0] not in written:
+            return _NOT_STATED
+        return {name: _value(written, found[0], self.node.place, found[1], self.report, self.subject)}
+
+
+_NOT_STATED: Final[Mapping[str, Any]] = nothing()
 
 
 @cache
@@ -321,30 +350,33 @@ def read_source(key: str, value: Mapping[str, Any], place: Place) -> tuple[Power
     return _part(PowerSource, Node(value, place), report, key, id=key), tuple(report.findings)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _SetItem:
     """An item of a set with its entries. values: what was read of them so far, by key, for all openings. places: where
-    each field stands. unread: the keys that no opening has needed yet."""
+    each field stands. unread: the keys that no opening has needed yet. at_once: once all keys have been read, the
+    fields that tracing asks of every item."""
 
     place: Place
-    entries: Mapping[str, Node]
+    entries: Mapping[str, Any]
+    places: Mapping[str, Place]
+    unread: dict[str, None]
     values: dict[str, Mapping[str, Any]] = field(default_factory=dict)
-    places: Mapping[str, Place] = field(default_factory=nothing)
-    unread: dict[str, None] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "places", frozen({key: child.place for key, child in self.entries.items()}))
-        self.unread.update(dict.fromkeys(self.entries))
+    at_once: Mapping[str, Any] | None = None
 
     def __call__(self, name: str) -> Mapping[str, Any]:
         """The fields that are read with one, for an item that is all of the set; all its keys have been read."""
         if name == "places":
             return {name: self.places}
-        return self.values.get(_KEYS_OF_ITEMS.get(name, ""), {})
+        return self.values.get(_KEYS_OF_ITEMS.get(name, ""), _NOT_STATED)
 
 
-_ITEM_READERS: Mapping[str, tuple[str, Reader]] = {key: (name, reader) for key, name, reader in _readers(Item)}
-_KEYS_OF_ITEMS: Mapping[str, str] = {
+def _set_item(node: Node) -> _SetItem:
+    places = frozen({key: node.place.child(key) for key in node.value})
+    return _SetItem(node.place, node.value, places, dict.fromkeys(node.value))
+
+
+_ITEM_READERS: Final[Mapping[str, tuple[str, Reader]]] = {key: (name, reader) for key, name, reader in _readers(Item)}
+_KEYS_OF_ITEMS: Final[Mapping[str, str]] = {
     **{name: key for key, (name, _) in _ITEM_READERS.items()},
     "sheet": "product",
     "cable_sheet": "cable",
@@ -352,11 +384,17 @@ _KEYS_OF_ITEMS: Mapping[str, str] = {
     "suppression_unknown": "suppression",
 }
 """For each field of an item the key that it is read from."""
-_SHEETS = ("product", "cable")
-"""Words of an item that lead to a sheet, which may not be there."""
+_TELLING_OF_ITEM: Final[Mapping[str, tuple[str, Reader]]] = {
+    key: (name, reader)
+    for key, (name, reader) in _ITEM_READERS.items()
+    if key in ("product", "cable") or reader.what not in _READ_IN_SILENCE
+}
+"""The entries of an item whose reading may give a finding: product and cable lead to a sheet that may not be there."""
+_ASKED_OF_ALL: Final = ("sheet", "fed_from", "switched_by", "released_by")
+"""Fields of an item that tracing asks for."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _OwnItem:
     """Reads the fields of an item of which an opening states some, or all."""
 
@@ -373,8 +411,8 @@ class _OwnItem:
             return {name: frozen({**self.of_set.places, **own} if self.of_set is not None else own)}
         key = _KEYS_OF_ITEMS.get(name, "")
         if key in self.entries:
-            return self.reader.fields_of(key, Node(self.entries[key], self.place.child(key)), self.subject)
-        return self.of_set.values.get(key, {}) if self.of_set is not None else {}
+            return self.reader.fields_of(key, self.entries, self.place, self.subject)
+        return self.of_set.values.get(key, _NOT_STATED) if self.of_set is not None else _NOT_STATED
 
 
 @dataclass(slots=True)
@@ -394,27 +432,24 @@ class OpeningReader:
         self, key: str, value: Any, place: Place, faulty: frozenset[Place]
     ) -> tuple[Opening, tuple[Outcome, ...]]:
         """An opening by itself and the findings made on the way."""
-        apart = replace(self, report=_Report(faulty), _in_sets={})
+        apart = OpeningReader(self.products, self.cables, self.sets, _Report(faulty))
         return apart.opening(key, Node(value, place)), tuple(apart.report.findings)
 
     def opening(self, key: str, node: Node) -> Opening:
-        """An opening with its items."""
-        items = {name: self._item(key, name, own, shared) for name, own, shared in self._items(key, node)}
-        return _part_later(Opening, node, self.report, key, id=key, items=frozen(items))
-
-    def _items(self, key: str, node: Node) -> Iterator[tuple[str, Node | None, _SetItem | None]]:
-        """(item, its node in the opening, the set's item), in the set's order and then the opening's."""
-        own = dict(entries.entries()) if (entries := node.get("items")) else {}
+        """An opening with its items, in the set's order and then the opening's."""
+        entries = node.get("items")
+        own = entries.value if entries is not None and isinstance(entries.value, dict) else {}
         shared = self._set_items(key, node.get("set"))
+        items = {}
         for name in dict.fromkeys([*shared, *own]) if own else shared:
-            override = own.get(name)
-            if override is not None and isinstance(override.value, dict) and override.value.get("omit") is True:
-                continue
-            if override is not None and not isinstance(override.value, dict):
-                override = None
-            of_set = shared.get(name)
-            if override is not None or of_set is not None:
-                yield name, override, of_set
+            override, of_set = own.get(name), shared.get(name)
+            if isinstance(override, dict):
+                if override.get("omit") is not True:
+                    assert entries is not None
+                    items[name] = self._own_item(key, name, override, entries.place.child(name), of_set)
+            elif of_set is not None:
+                items[name] = self._set_item(key, name, of_set)
+        return _part_later(Opening, node, self.report, key, id=key, items=frozen(items))
 
     def _set_items(self, key: str, written: Node | None) -> Mapping[str, _SetItem | None]:
         """The items of the set that an opening names; None for one that is no mapping."""
@@ -428,40 +463,50 @@ class OpeningReader:
         if name not in self._in_sets:
             listed = self.sets[name].get("items")
             self._in_sets[name] = {
-                item: _SetItem(child.place, dict(child.entries())) if isinstance(child.value, dict) else None
+                item: _set_item(child) if isinstance(child.value, dict) else None
                 for item, child in (listed.entries() if listed is not None else ())
             }
         return self._in_sets[name]
 
-    def _item(self, opening: str, name: str, own: Node | None, of_set: _SetItem | None) -> Item:
-        """One item: what the opening says of it, else what its set does."""
-        entries: Mapping[str, Any] = own.value if own is not None else {}
+    def _set_item(self, opening: str, name: str, of_set: _SetItem) -> Item:
+        """An item of which the opening says nothing."""
+        if of_set.at_once is None:
+            self._read_set_item(opening, name, of_set, ())
+            of_set.at_once = {each: of_set(each).get(each) for each in _ASKED_OF_ALL}
+        return read_later(Item, of_set.place, of_set, name=name, opening=opening, **of_set.at_once)
+
+    def _own_item(
+        self, opening: str, name: str, entries: Mapping[str, Any], place: Place, of_set: _SetItem | None
+    ) -> Item:
+        """An item of which the opening says something; its set says the rest."""
         if of_set is not None and of_set.unread:
-            for key in [key for key in of_set.unread if key not in entries]:
-                of_set.values[key] = self.fields_of(key, of_set.entries[key], f"{opening}/{name}")
-                del of_set.unread[key]
-        if own is None:
-            assert of_set is not None
-            return read_later(Item, of_set.place, of_set, name=name, opening=opening)
-        unread = _OwnItem(self, f"{opening}/{name}", entries, own.place, of_set)
-        made = read_later(Item, own.place, unread, name=name, opening=opening)
+            self._read_set_item(opening, name, of_set, entries)
+        made = read_later(
+            Item, place, _OwnItem(self, f"{opening}/{name}", entries, place, of_set), name=name, opening=opening
+        )
         for key, value in entries.items():
-            if key in _ITEM_READERS and (key in _SHEETS or _ITEM_READERS[key][1].what not in _READ_IN_SILENCE):
-                _look(made, key, _ITEM_READERS[key][0], value, self.report)
+            if key in _TELLING_OF_ITEM:
+                _look(made, *_TELLING_OF_ITEM[key], value, self.report)
         return made
 
-    def fields_of(self, key: str, node: Node, subject: str) -> Mapping[str, Any]:
-        """The fields of an item that come of one entry."""
+    def _read_set_item(self, opening: str, name: str, of_set: _SetItem, but: Collection[str]) -> None:
+        """What was not read of an item of a set yet, but for what an opening says itself."""
+        for key in [key for key in of_set.unread if key not in but]:
+            of_set.values[key] = self.fields_of(key, of_set.entries, of_set.place, f"{opening}/{name}")
+            del of_set.unread[key]
+
+    def fields_of(self, key: str, entries: Mapping[str, Any], at: Place, subject: str) -> Mapping[str, Any]:
+        """The fields of an item that come of one of its entries."""
         if key == "suppression":
-            return self._suppression(node, subject)
+            return self._suppression(Node(entries[key], at.child(key)), subject)
         if key not in _ITEM_READERS:
-            return {}
+            return _NOT_STATED
         field_name, reader = _ITEM_READERS[key]
-        values = {field_name: _value(node, reader, self.report, subject)}
+        values = {field_name: _value(entries, key, at, reader, self.report, subject)}
         if key == "product":
-            values["sheet"] = self._sheet(key, self.products, node, subject)
+            values["sheet"] = self._sheet(key, self.products, Node(entries[key], at.child(key)), subject)
         elif key == "cable":
-            values["cable_sheet"] = self._sheet(key, self.cables, node, subject)
+            values["cable_sheet"] = self._sheet(key, self.cables, Node(entries[key], at.child(key)), subject)
         return values
 
     def _sheet(self, what: str, choices: Mapping[str, P], node: Node, subject: str) -> P | None:
