@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from difflib import get_close_matches
+from typing import Any, Final
 
 from ..format_rules import finding
 from ..outcome import Outcome, Place, Related
 from ..quantity import Band
-from ..spec.fields import UNKNOWN, Maybe
+from ..spec.fields import UNKNOWN, Maybe, read_later
 from ..spec.frozen import frozen
-from ..spec.model import Coil, Contact, Input, Inputs, Item, Opening, Output, PowerSource, Product, Spec
+from ..spec.model import Coil, Contact, Input, Inputs, Item, Output, PowerSource, Product, Spec
 from ..spec.read import chosen_coil
 
 Owner = Item | PowerSource
@@ -60,14 +61,19 @@ class Terminal:
 
 @dataclass(frozen=True, slots=True)
 class ContactUse:
-    """A contact in series with a feed. `terminal` is no, nc or empty where the spec does not say."""
+    """A contact in series with a feed. `terminal` is no, nc or empty where the spec does not say.
+
+    `item` is fed through it; it names the contact in its field `why`, "switched_by" or "released_by", as one of several
+    where it is `listed` by a number.
+    """
 
     owner: Owner
     name: str
     contact: Contact
     terminal: str
-    place: Place
-    why: str  # "switched_by" or "released_by"
+    item: Item
+    why: str
+    listed: int | None = None
 
     @property
     def identity(self) -> str:
@@ -75,21 +81,31 @@ class ContactUse:
         owner = self.owner.identity if isinstance(self.owner, Item) else self.owner.id
         return f"{owner}.{self.name}"
 
+    @property
+    def place(self) -> Place:
+        """Where the item names it."""
+        return _entry_at(self.item, self.why, self.listed)
+
 
 @dataclass(frozen=True, slots=True)
 class Feed:
     """How one input (or the coil) of one item is fed.
 
-    `load` is the coil or input, `supply` its name (poe, dc, ac or coil); `terminal` is what feeds it, by the entry
-    at `place`; `contacts` are in series, from the source on.
+    `load` is the coil or input, `supply` its name (poe, dc, ac or coil); `terminal` is what feeds it, one of several
+    where it is `listed` by a number; `contacts` are in series, from the source on.
     """
 
     item: Item
     load: Coil | Input
     supply: str
     terminal: Terminal
-    place: Place
+    listed: int | None = None
     contacts: tuple[ContactUse, ...] = ()
+
+    @property
+    def place(self) -> Place:
+        """Where the item names what feeds it."""
+        return _entry_at(self.item, "fed_from", self.listed)
 
     @property
     def identity(self) -> str:
@@ -116,6 +132,12 @@ class Feed:
         if isinstance(owner, PowerSource):
             return (owner,)
         return tuple({source.id: source for source in _sources(self.terminal)}.values())
+
+
+def _entry_at(item: Item, name: str, listed: int | None) -> Place:
+    """Where a field of an item stands, or one entry of it."""
+    place = item.at(name)
+    return place if listed is None else place.child(listed)
 
 
 def _sources(terminal: Terminal) -> Iterator[PowerSource]:
@@ -195,32 +217,30 @@ def trace(spec: Spec) -> Wiring:
     findings: list[Outcome] = []
     feeds: list[Feed] = []
     unfed: list[Item] = []
-    mains = _sources_terminals(spec)
-    inputs = _InputsOf()
+    by_item: dict[str, tuple[Feed, ...]] = {}
+    sources = _Terminals(spec.power)
+    ports_of = _Ports()
     for opening in spec.openings.values():
-        tracing = _Tracing(spec, opening, mains, findings, inputs)
-        for item in opening.items.values():
-            found = tracing.feeds_of(item.name)
-            feeds.extend(found)
-            if not found and _ports(item, inputs):
+        tracing = _Tracing(spec, opening.items, sources, findings, ports_of)
+        for name, item in opening.items.items():
+            found = tracing.feeds_of(name) if isinstance(item.fed_from, tuple) else ()
+            if found:
+                feeds += found
+                by_item[item.identity] = by_item.get(item.identity, ()) + found
+            elif ports_of.item(item):
                 unfed.append(item)
-    by_item: dict[str, list[Feed]] = {}
     outputs: dict[str, list[Feed]] = {}
-    terminals: dict[str, Terminal] = {}
     contacts: dict[str, list[Feed]] = {}
     uses: dict[str, ContactUse] = {}
     for feed in feeds:
-        by_item.setdefault(feed.identity, []).append(feed)
-        terminal = feed.terminal.identity
-        outputs.setdefault(terminal, []).append(feed)
-        terminals.setdefault(terminal, feed.terminal)
+        outputs.setdefault(feed.terminal.identity, []).append(feed)
         for use in feed.contacts:
             contact = use.identity
             contacts.setdefault(contact, []).append(feed)
             uses.setdefault(contact, use)
     findings.extend(_source_findings(spec))
     unique = {(f.rule, f.place, f.message): f for f in findings}
-    loaded = tuple(LoadedOutput(terminals[name], tuple(fed)) for name, fed in outputs.items())
+    loaded = tuple(LoadedOutput(fed[0].terminal, tuple(fed)) for fed in outputs.values())
     outputs_of: dict[str, list[LoadedOutput]] = {}
     for output in loaded:
         if isinstance(output.terminal.owner, Item):
@@ -231,32 +251,32 @@ def trace(spec: Spec) -> Wiring:
         contacts=tuple(LoadedContact(uses[name], tuple(fed)) for name, fed in contacts.items()),
         unfed=tuple(unfed),
         findings=tuple(unique.values()),
-        by_item=frozen({name: tuple(fed) for name, fed in by_item.items()}),
+        by_item=frozen(by_item),
         outputs_of=frozen({name: tuple(found) for name, found in outputs_of.items()}),
     )
 
 
-def ports(item: Item) -> dict[str, Coil | Input]:
+def ports(item: Item) -> Mapping[str, Coil | Input]:
     """The power inputs of an item by name: coil, poe, dc, ac."""
-    return _ports(item, _InputsOf())
+    return _Ports().item(item)
 
 
-class _InputsOf(dict[int, dict[str, Input]]):
-    """The inputs of each sheet by its id, looked up once for all items that have it."""
+class _Ports(dict[int, Mapping[str, Coil | Input]]):
+    """The power inputs of each sheet by its id, looked up once for all items that have it: all of them, but for a coil
+    with a setting that is the item's to choose."""
 
-    def of(self, sheet: Product) -> dict[str, Input]:
+    def item(self, item: Item) -> Mapping[str, Coil | Input]:
+        sheet = item.sheet
+        if sheet is None:
+            return {}
         found = self.get(id(sheet))
         if found is None:
-            found = self[id(sheet)] = _inputs(sheet)
-        return found
-
-
-def _ports(item: Item, inputs: _InputsOf) -> dict[str, Coil | Input]:
-    if item.sheet is None:
-        return {}
-    coil = chosen_coil(item)
-    of_sheet = inputs.of(item.sheet)
-    return {**of_sheet} if coil is None else {"coil": coil, **of_sheet}
+            coil = {"coil": sheet.coil} if isinstance(sheet.coil, Coil) else {}
+            found = self[id(sheet)] = {**coil, **_inputs(sheet)}
+        if not sheet.coils or "coil" in found:
+            return found
+        chosen = chosen_coil(item)
+        return found if chosen is None else {"coil": chosen, **found}
 
 
 def _inputs(sheet: Product) -> dict[str, Input]:
@@ -272,32 +292,67 @@ def _inputs(sheet: Product) -> dict[str, Input]:
     return found
 
 
+_OF_OUTPUT: Final = frozenset(f.name for f in fields(Output) if "read" in f.metadata) & {
+    f.name for f in fields(PowerSource)
+}
+"""Figures of an output that a source may state for itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class _OwnFigures:
+    """Reads the fields of the output that stands for a whole source: the source's own."""
+
+    source: PowerSource
+
+    def __call__(self, name: str) -> Mapping[str, Any]:
+        """One field."""
+        return {name: getattr(self.source, name)} if name in _OF_OUTPUT else {}
+
+
 def _main_output(source: PowerSource) -> Output:
     """The output that stands for a whole source, with the source's own figures."""
-    shared = {f.name for f in fields(Output) if "read" in f.metadata} & {f.name for f in fields(PowerSource)}
-    figures = {name: getattr(source, name) for name in shared}
+    now: dict[str, Any] = {"supply": _main_supply(source)}
     elsewhere = {}
     if source.kind in ("poe_switch", "poe_injector"):
-        figures.update(supply="poe", poe_class=source.port_class)
+        now["poe_class"] = source.port_class
         elsewhere = {"supply": source.at("kind"), "poe_class": source.at("port_class")}
-    if source.kind in ("mains", "generator") and source.supply is None:
-        figures.update(supply="ac")
+    elif source.supply is None and now["supply"] is not None:
         elsewhere = {"supply": source.at("kind")}
-    return Output(place=source.place, elsewhere=frozen(elsewhere), **figures)
+    return read_later(Output, source.place, _OwnFigures(source), elsewhere=frozen(elsewhere), **now)
 
 
-def _sources_terminals(spec: Spec) -> dict[str, dict[str, Terminal]]:
-    """For each power source its terminals by output name; the main output is ''."""
-    found: dict[str, dict[str, Terminal]] = {}
-    for source in spec.power.values():
-        main = _main_output(source)
-        terminals = {"": Terminal(source, "", main, main.supply, main.voltage)}
-        for name, output in source.outputs.items():
-            supply = main.supply if output.supply is None else output.supply
-            voltage = main.voltage if output.voltage is None else output.voltage
-            terminals[name] = Terminal(source, name, output, supply, voltage)
-        found[source.id] = terminals
-    return found
+def _main_supply(source: PowerSource) -> Maybe[str]:
+    """What a source offers at all outputs that say nothing else: as stated, or by its kind."""
+    if source.kind in ("poe_switch", "poe_injector"):
+        return "poe"
+    if source.kind in ("mains", "generator") and source.supply is None:
+        return "ac"
+    return source.supply
+
+
+class _Terminals:
+    """The terminals of the power sources, each made when something is first fed from it."""
+
+    def __init__(self, power: Mapping[str, PowerSource]) -> None:
+        self.power = power
+        self.made: dict[tuple[str, str], Terminal] = {}
+
+    def of(self, source: PowerSource, name: str) -> Terminal | None:
+        """The terminal for one output, '' for the main one; None where there is none."""
+        found = self.made.get((source.id, name))
+        if found is None:
+            output = source.outputs.get(name)
+            if output is not None:
+                supply = _main_supply(source) if output.supply is None else output.supply
+                voltage = source.voltage if output.voltage is None else output.voltage
+                found = Terminal(source, name, output, supply, voltage)
+            elif not name:
+                main = _main_output(source)
+                found = Terminal(source, "", main, main.supply, main.voltage)
+            else:
+                return None
+            self.made[source.id, name] = found
+        return found
 
 
 def _source_findings(spec: Spec) -> Iterator[Outcome]:
@@ -333,83 +388,84 @@ def _source_findings(spec: Spec) -> Iterator[Outcome]:
 
 @dataclass
 class _Tracing:
-    """Resolves the feeds of one opening, each item once."""
+    """Resolves the feeds of the items of one opening, each once."""
 
     spec: Spec
-    opening: Opening
-    sources: Mapping[str, Mapping[str, Terminal]]
+    items: Mapping[str, Item]
+    sources: _Terminals
     findings: list[Outcome]
-    inputs: _InputsOf
+    ports: _Ports
     done: dict[str, tuple[Feed, ...]] = field(default_factory=dict)
+    terminals: dict[tuple[str, str], Terminal] = field(default_factory=dict)
     under_way: list[str] = field(default_factory=list)
 
     def feeds_of(self, name: str) -> tuple[Feed, ...]:
         """The feeds of the item with this name."""
         if name in self.done:
             return self.done[name]
-        item = self.opening.items[name]
+        item = self.items[name]
+        entries = item.fed_from if isinstance(item.fed_from, tuple) else ()
         self.under_way.append(name)
         feeds: dict[str, Feed] = {}
-        listed = item.fed_from if isinstance(item.fed_from, tuple) else ()
-        for index, written in enumerate(listed):
-            place = item.at("fed_from")
-            if len(listed) > 1:
-                place = place.child(index)
-            feed = self._feed(item, written, place)
+        for index, written in enumerate(entries):
+            listed = index if len(entries) > 1 else None
+            feed = self._feed(item, written, listed)
             if feed is None:
                 continue
             if feed.supply in feeds:
                 other = feeds[feed.supply]
                 text = f"{name}: its {_port_name(feed)} is fed twice, from {other.terminal.label} and from {written}"
                 related = (Related(other.place, f"the first feed, from {other.terminal.label}"),)
-                self.findings.append(finding("wiring/two-feeds", text, place, item.identity, related))
+                self.findings.append(finding("wiring/two-feeds", text, feed.place, item.identity, related))
             else:
                 feeds[feed.supply] = feed
         self.under_way.pop()
         self.done[name] = tuple(feeds.values())
         return self.done[name]
 
-    def _feed(self, item: Item, written: str, place: Place) -> Feed | None:
-        terminal = self._terminal(item, written, place)
+    def _feed(self, item: Item, written: str, listed: int | None) -> Feed | None:
+        terminal = self._terminal(item, written, listed)
         if terminal is None:
             return None
-        found = self._load(item, terminal, place)
-        return None if found is None else Feed(item, found[1], found[0], terminal, place, self._contacts(item))
+        found = self._load(item, terminal, listed)
+        return None if found is None else Feed(item, found[1], found[0], terminal, listed, self._contacts(item))
 
-    def _terminal(self, item: Item, written: str, place: Place) -> Terminal | None:
+    def _terminal(self, item: Item, written: str, listed: int | None) -> Terminal | None:
         if written == "unknown":
             return None
         owner_name, _, output_name = written.partition(".")
-        owner = self.opening.items.get(owner_name)
+        owner = self.items.get(owner_name)
         if owner is not None:
-            return self._item_terminal(item, owner, output_name, written, place)
-        if owner_name in self.sources:
-            return self._source_terminal(item, owner_name, output_name, written, place)
-        choices = [*self.opening.items, *self.sources]
+            return self._item_terminal(item, owner, output_name, written, listed)
+        source = self.spec.power.get(owner_name)
+        if source is not None:
+            found = self.sources.of(source, output_name)
+            if found is None:
+                self._no_output(item, written, [n for n in source.outputs if n], listed, source.place)
+            return found
+        choices = [*self.items, *self.spec.power]
         near = get_close_matches(owner_name, choices, n=1, cutoff=0.6)
         hint = f"; did you mean {near[0]}?" if near else ""
         related: tuple[Related, ...] = ()
         if near:
-            known = self.opening.items.get(near[0]) or self.spec.power[near[0]]
+            known = self.items.get(near[0]) or self.spec.power[near[0]]
             related = (Related(known.place.key, f"{near[0]} stands here"),)
         text = f"fed_from {written!r}: this opening has no item and the spec no power source {owner_name!r}{hint}"
-        self.findings.append(finding("reference/unknown-id", text, place, item.identity, related))
+        self._tell("reference/unknown-id", text, item, "fed_from", listed, related)
         return None
 
-    def _source_terminal(self, item: Item, source: str, output: str, written: str, place: Place) -> Terminal | None:
-        terminals = self.sources[source]
-        if output in terminals:
-            return terminals[output]
-        self._no_output(item, written, [n for n in terminals if n], place, self.spec.power[source].place)
-        return None
+    def _tell(
+        self, rule: str, text: str, item: Item, why: str, listed: int | None, related: tuple[Related, ...]
+    ) -> None:
+        self.findings.append(finding(rule, text, _entry_at(item, why, listed), item.identity, related))
 
-    def _no_output(self, item: Item, written: str, outputs: list[str], place: Place, owner: Place) -> None:
-        listed = f"its outputs are {', '.join(outputs)}" if outputs else "it has no outputs"
-        text = f"fed_from {written!r}: there is no such output; {listed}"
+    def _no_output(self, item: Item, written: str, outputs: list[str], listed: int | None, owner: Place) -> None:
+        named = f"its outputs are {', '.join(outputs)}" if outputs else "it has no outputs"
+        text = f"fed_from {written!r}: there is no such output; {named}"
         related = (Related(owner.key, "what should feed it"),)
-        self.findings.append(finding("reference/unknown-id", text, place, item.identity, related))
+        self._tell("reference/unknown-id", text, item, "fed_from", listed, related)
 
-    def _item_terminal(self, item: Item, owner: Item, output: str, written: str, place: Place) -> Terminal | None:
+    def _item_terminal(self, item: Item, owner: Item, output: str, written: str, listed: int | None) -> Terminal | None:
         sheet = owner.sheet
         if sheet is None:
             return None
@@ -417,25 +473,27 @@ class _Tracing:
             circle = " -> ".join([*self.under_way[self.under_way.index(owner.name) :], owner.name])
             text = f"{circle}: these devices feed each other in a circle"
             related = (Related(owner.at("fed_from"), f"{owner.name} is fed from here"),)
-            self.findings.append(finding("wiring/feed-loop", text, place, item.identity, related))
+            self._tell("wiring/feed-loop", text, item, "fed_from", listed, related)
             return None
         if not output and len(sheet.outputs) == 1:
             output = next(iter(sheet.outputs))
         found = sheet.outputs.get(output)
         if found is None and not output and len(sheet.outputs) > 1:
-            listed = ", ".join(sheet.outputs)
-            text = f"fed_from {written!r}: {owner.name} has several outputs, {listed}; name one of them"
+            named = ", ".join(sheet.outputs)
+            text = f"fed_from {written!r}: {owner.name} has several outputs, {named}; name one of them"
             related = (Related(sheet.place.key, "the outputs of its product"),)
-            self.findings.append(finding("reference/unclear-output", text, place, item.identity, related))
+            self._tell("reference/unclear-output", text, item, "fed_from", listed, related)
             return None
         if found is None:
-            self._no_output(item, written, list(sheet.outputs), place, sheet.place)
+            self._no_output(item, written, list(sheet.outputs), listed, sheet.place)
             return None
         if len(self.under_way) >= LONGEST_CHAIN:
             text = f"{item.name} is fed through more than {LONGEST_CHAIN} devices in series; the rest is not followed"
             related = (Related(owner.place.key, f"{owner.name} stands here"),)
-            self.findings.append(finding("document/over-limit", text, place, item.identity, related))
+            self._tell("document/over-limit", text, item, "fed_from", listed, related)
             return None
+        if (owner.name, output) in self.terminals:
+            return self.terminals[owner.name, output]
         upstream = self.feeds_of(owner.name)
         passed = None
         supply, voltage = found.supply, found.voltage
@@ -446,10 +504,11 @@ class _Tracing:
             voltage = passed.terminal.voltage if passed else None
             if found.voltage is not None and found.voltage is not UNKNOWN and voltage is None:
                 voltage = found.voltage
-        return Terminal(owner, output, found, supply, voltage, upstream, passed)
+        made = self.terminals[owner.name, output] = Terminal(owner, output, found, supply, voltage, upstream, passed)
+        return made
 
-    def _load(self, item: Item, terminal: Terminal, place: Place) -> tuple[str, Coil | Input] | None:
-        found = _ports(item, self.inputs)
+    def _load(self, item: Item, terminal: Terminal, listed: int | None) -> tuple[str, Coil | Input] | None:
+        found = self.ports.item(item)
         if not found:
             return None  # no data on its inputs: the rule on unfed or undescribed devices tells
         if isinstance(item.input, str) and item.input in found:
@@ -463,35 +522,34 @@ class _Tracing:
             return fitting[0], found[fitting[0]]
         text = f"{item.name} has the inputs {', '.join(found)}; say with `input` which one {terminal.label} feeds"
         related = (Related(terminal.place.key, f"{terminal.label} stands here"),)
-        self.findings.append(finding("reference/unclear-output", text, place, item.identity, related))
+        self._tell("reference/unclear-output", text, item, "fed_from", listed, related)
         return None
 
     def _contacts(self, item: Item) -> tuple[ContactUse, ...]:
+        if item.released_by is None and item.switched_by is None:
+            return ()
         uses = []
         for why in ("released_by", "switched_by"):
-            listed = getattr(item, why)
-            for index, written in enumerate(listed if isinstance(listed, tuple) else ()):
-                place = item.at(why)
-                if len(listed) > 1:
-                    place = place.child(index)
-                use = self._contact(item, written, place, why)
+            entries = getattr(item, why)
+            for index, written in enumerate(entries if isinstance(entries, tuple) else ()):
+                use = self._contact(item, written, why, index if len(entries) > 1 else None)
                 if use is not None:
                     uses.append(use)
         return tuple(uses)
 
-    def _contact(self, item: Item, written: str, place: Place, why: str) -> ContactUse | None:
+    def _contact(self, item: Item, written: str, why: str, listed: int | None) -> ContactUse | None:
         if written == "unknown":
             return None
         names = written.split(".")
         terminal = names.pop() if len(names) > 1 and names[-1] in ("no", "nc") else ""
-        owner: Owner | None = self.opening.items.get(names[0]) or self.spec.power.get(names[0])
+        owner: Owner | None = self.items.get(names[0]) or self.spec.power.get(names[0])
         if owner is None:
-            choices = {**self.spec.power, **self.opening.items}
+            choices = {**self.spec.power, **self.items}
             near = get_close_matches(names[0], choices, n=1, cutoff=0.6)
             hint = f"; did you mean {near[0]}?" if near else ""
             related = (Related(choices[near[0]].place.key, f"{near[0]} stands here"),) if near else ()
             text = f"{why} {written!r}: this opening has no item {names[0]!r}{hint}"
-            self.findings.append(finding("reference/unknown-id", text, place, item.identity, related))
+            self._tell("reference/unknown-id", text, item, why, listed, related)
             return None
         contacts = owner.contacts if isinstance(owner, PowerSource) else (owner.sheet.contacts if owner.sheet else {})
         if isinstance(owner, Item) and owner.sheet is None:
@@ -499,13 +557,13 @@ class _Tracing:
         name = names[1] if len(names) > 1 else (next(iter(contacts)) if len(contacts) == 1 else "")
         contact = contacts.get(name)
         if contact is None:
-            listed = f"its contacts are {', '.join(contacts)}" if contacts else "it has no contacts"
-            text = f"{why} {written!r}: {names[0]} has no such contact; {listed}"
+            named = f"its contacts are {', '.join(contacts)}" if contacts else "it has no contacts"
+            text = f"{why} {written!r}: {names[0]} has no such contact; {named}"
             sheet = owner.sheet.place if isinstance(owner, Item) and owner.sheet else owner.place
             related = (Related(sheet.key, "where its contacts are described"),)
-            self.findings.append(finding("reference/unknown-id", text, place, item.identity, related))
+            self._tell("reference/unknown-id", text, item, why, listed, related)
             return None
-        return ContactUse(owner, name, contact, terminal, place, why)
+        return ContactUse(owner, name, contact, terminal, item, why, listed)
 
 
 def _is_input(feed: Feed, name: str) -> bool:

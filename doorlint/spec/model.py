@@ -501,7 +501,8 @@ class Item(ReadLater):
 
     def at(self, name: str) -> Place:
         """Where field `name` stands, in the set or in the opening; the item's key where it is not stated."""
-        return self.places.get(name, self.place.key)
+        found = self.places.get(name)
+        return self.place.key if found is None else found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False, eq=False)
