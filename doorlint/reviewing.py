@@ -24,8 +24,8 @@ from .spec.files import Files, Overlay, SpecError, find_roots, read_files
 from .spec.model import Spec, Waiver
 from .spec.read import Scope, read_spec
 from .today import today
-from .typical.listing import counts, listing, of_kinds
-from .typical.share import SHARED_SUBJECTS, Shared, Sharing, Subjects, sharing
+from .typical.listing import Told, counts, listing, of_kinds
+from .typical.share import OPENING_SUBJECTS, Shared, Sharing, Subjects, sharing
 from .typical.signs import Signs
 from .typical.tasks import Workplace
 from .typical.world import world
@@ -169,7 +169,7 @@ def review_root(
         broken = True
         outcomes.append(finding("rulebook/package-broke", trouble.message, Place(files.root, ""), trouble.source))
     context = None
-    shared = Shared()
+    told: tuple[Told, ...] = ()
     if spec is not None:
         tell("tracing", 0, 1)
         spec = replace(spec, practice=house.practice)
@@ -183,19 +183,22 @@ def review_root(
         context = analyse(spec, facts, problems)
         outcomes.extend(context.wiring.findings)
         subjects = Subjects(context)
+        shared = Shared() if work is None else work.of_sources(context)
+        told += shared.told
         waiting = []
         for number, each in enumerate(judges):
             tell("judging", number, len(judges))
             nothing = over_nothing(each, context, files.root)
             if nothing is not None:
                 outcomes.append(nothing)
-            elif each.foreign or (work is not None and each.module.RULE.over in SHARED_SUBJECTS):
+            elif each.foreign or (work is not None and each.module.RULE.over in OPENING_SUBJECTS):
                 waiting.append(each)
             else:
                 left = subjects.left(each.module.RULE, shared)
                 outcomes += each.all((s for s in left if judged is None or judged(context, s)), context)
         if work is not None:
-            shared = work.end(context, tell)
+            shared = work.of_openings(context, tell)
+            told += shared.told
             kept.sharing = work
         for each in sorted(waiting, key=lambda each: each.foreign):  # so that they can disturb no rule of ours
             left = subjects.left(each.module.RULE, Shared() if each.foreign else shared)
@@ -204,7 +207,7 @@ def review_root(
         outcomes = _waived(outcomes, spec.waivers, today())
     return Result(
         files.root,
-        listing(outcomes, shared.told, files.documents),
+        listing(outcomes, told, files.documents),
         files.documents,
         rulebook,
         spec,

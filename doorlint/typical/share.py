@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -26,19 +26,15 @@ OPENING_SUBJECTS: Final = frozenset({Opening, Item, Feed, LoadedOutput, LoadedCo
 belongs to the opening that it feeds, if it feeds no other."""
 
 
-SHARED_SUBJECTS: Final = OPENING_SUBJECTS | {PowerSource}
-
-
 @dataclass(frozen=True)
 class Shared:
-    """told: openings and power sources, each with the bundles that hold for it. alone: for each rule, the openings or
-    sources that it is still to be applied to; those that share nothing are in none of them but in `apart` and
-    `sources_apart`. whole: the outputs of sources that were judged with the one opening that they feed."""
+    """What openings share, or power sources. told: each with the bundles that hold for it. alone: for each rule, those
+    that it is still to be applied to; those that share nothing are in none of them but in `apart`. whole: the outputs
+    of sources that were judged with the one opening that they feed."""
 
     told: tuple[Told, ...] = ()
     alone: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     apart: tuple[str, ...] = ()
-    sources_apart: tuple[str, ...] = ()
     whole: frozenset[str] = frozenset()
 
 
@@ -65,39 +61,40 @@ class Sharing:
         unknown = [each for each in self.likenesses if not self.families.known(each, self.world)]
         self.gathering = dispatch(executor, workers, unknown, self.judges, self.world.apart(self.families.facts))
 
-    def end(self, context: Context, tell: Callable[[str, int, int], None]) -> Shared:
+    def of_sources(self, context: Context) -> Shared:
+        """What all power sources share."""
+        return self._shared(self.sources, self.source_judges, context.spec.power)
+
+    def of_openings(self, context: Context, tell: Callable[[str, int, int], None]) -> Shared:
         """What all openings share; `tell` is told how far it is."""
         for found in self.gathering.families():
             self.families.take(found)
+
+        def met() -> Iterator[Likeness]:
+            for number, likeness in enumerate(self.likenesses):
+                if number % 50 == 0:
+                    tell("judging openings", number, len(self.likenesses))
+                yield likeness
+
+        return self._shared(met(), self.judges, context.spec.openings)
+
+    def _shared(self, likenesses: Iterable[Likeness], judges: Mapping[str, Judge], names: Iterable[str]) -> Shared:
         told: list[Told] = []
         alone: dict[str, list[str]] = {}
         taken: set[str] = set()
         whole: set[str] = set()
-
-        def share(likeness: Likeness, judges: Mapping[str, Judge]) -> bool:
+        for likeness in likenesses:
             bundles = self.families.bundles(likeness, judges, self.world)
             family = self.families.found[likeness.key]
             if bundles is None or family is None:
-                return False
+                continue
+            taken.add(likeness.id)
             told.append((likeness.names, bundles))
+            whole.update(map(likeness.own_name, likeness.whole))
             for rule in family.alone:
                 alone.setdefault(rule, []).append(likeness.id)
-            return True
-
-        for number, likeness in enumerate(self.likenesses):
-            if number % 50 == 0:
-                tell("judging openings", number, len(self.likenesses))
-            if share(likeness, self.judges):
-                taken.add(likeness.id)
-                whole.update(map(likeness.own_name, likeness.whole))
-        like = {likeness.id for likeness in self.sources if share(likeness, self.source_judges)}
-        return Shared(
-            tuple(told),
-            {rule: tuple(names) for rule, names in alone.items()},
-            tuple(name for name in context.spec.openings if name not in taken),
-            tuple(name for name in context.spec.power if name not in like),
-            frozenset(whole),
-        )
+        apart = tuple(name for name in names if name not in taken)
+        return Shared(tuple(told), {rule: tuple(found) for rule, found in alone.items()}, apart, frozenset(whole))
 
 
 def sharing(
@@ -148,7 +145,7 @@ class Subjects:
         """The subjects that a rule is still to be applied to. KeyError for a rule over what is no subject."""
         over: Any = rule.over
         listed = self.context.subjects[over]
-        if over not in SHARED_SUBJECTS or not shared.told:
+        if not shared.told or over not in OPENING_SUBJECTS | {PowerSource}:
             yield from listed
             return
         if over not in self._by:
@@ -156,7 +153,6 @@ class Subjects:
             for subject in listed:
                 self._by[over].setdefault(owner_of(subject, shared.whole), []).append(subject)
         by = self._by[over]
-        apart = shared.sources_apart if over is PowerSource else shared.apart
-        for name in (None, *apart, *shared.alone.get(rule.id, ())):
+        for name in (None, *shared.apart, *shared.alone.get(rule.id, ())):
             yield from by.get(name, ())
 
