@@ -42,7 +42,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if "editor" not in given:  # which runs for days
         # a review makes millions of objects that live to its end; looking through them for cycles again and again
         # costs a quarter of its time
-        gc.set_threshold(100_000, 50, 1000)
+        gc.set_threshold(1_000_000, 50, 1000)
     status = run(given)
     gc.freeze()  # the system takes everything back at once: Python need not look through it first
     sys.exit(status)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property, lru_cache
@@ -21,7 +21,7 @@ from .exposure import Exposed, exposed
 from .facts import Fact, Facts
 from .quantity import Band, Quantity, parse_band
 from .rulebook import Rule
-from .spec.fields import UNKNOWN, Part
+from .spec.fields import UNKNOWN, Part, each_once
 from .spec.frozen import frozen
 from .spec.model import Cable, HardwareSet, Item, Opening, PowerSource, Product, Project, Spec, Waiver
 
@@ -80,7 +80,7 @@ class Context:
         """Whether any item, product, power source or cable of the spec states a field."""
 
         def stated(spec: Spec) -> bool:
-            items: Iterator[Any] = (item for opening in spec.openings.values() for item in opening.items.values())
+            items: Iterable[Any] = each_once(item for each in spec.openings.values() for item in each.items.values())
             groups = (items, spec.products.values(), spec.power.values(), spec.cables.values())
             return any(getattr(part, name, None) is not None for group in groups for part in group)
 

@@ -6,7 +6,7 @@ A field may be a value, `None` (not stated) or `UNKNOWN` (the author says that i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from enum import Enum
 from functools import cache
@@ -119,6 +119,7 @@ class ReadLater(Part):
 
 
 L = TypeVar("L", bound=ReadLater)
+P = TypeVar("P", bound=Part)
 
 
 def read_later(cls: type[L], place: Place, unread: Unread, **now: Any) -> L:
@@ -146,6 +147,11 @@ def _slots(cls: Any) -> Mapping[str, Callable[[Any, Any], None]]:
 def read_again(part: L, cls: type[L], **now: Any) -> L:
     """Another part that reads its fields as this one does, but for those that are given now."""
     return read_later(cls, part.place, part._unread, **now)
+
+
+def each_once(parts: Iterable[P]) -> Iterable[P]:
+    """The parts, but of those that read all their fields from one entry only one."""
+    return {id(getattr(part, "_unread", part)): part for part in parts}.values()
 
 
 @cache

@@ -115,23 +115,17 @@ def sharing(
     return Sharing(families, openings, power, over(OPENING_SUBJECTS), over(frozenset({PowerSource})), world, signs)
 
 
-def owner_of(subject: Any, whole: frozenset[str]) -> str | None:
-    """The opening that a subject belongs to, or the power source that it is; None for those of the spec as a whole, and
-    for outputs of power sources apart from those in `whole`."""
-    if isinstance(subject, Opening | PowerSource):
-        return subject.id
-    if isinstance(subject, Item):
-        return subject.opening
+def opening_of(subject: Any, whole: frozenset[str]) -> str | None:
+    """The opening that a part of its wiring belongs to; None for outputs and contacts of power sources, apart from the
+    outputs in `whole`."""
     if isinstance(subject, Feed | SwitchedCoil | PoeLink):
         return subject.item.opening
-    owner = None
     if isinstance(subject, LoadedOutput):
-        owner = subject.terminal.owner
-        if isinstance(owner, PowerSource):
+        if isinstance(subject.terminal.owner, PowerSource):
             return subject.feeds[0].item.opening if subject.identity in whole else None
-    elif isinstance(subject, LoadedContact):
-        owner = subject.use.owner
-    return None if owner is None or isinstance(owner, PowerSource) else owner.opening
+        return subject.terminal.owner.opening
+    owner = subject.use.owner
+    return None if isinstance(owner, PowerSource) else owner.opening
 
 
 @dataclass
@@ -145,14 +139,19 @@ class Subjects:
         """The subjects that a rule is still to be applied to. KeyError for a rule over what is no subject."""
         over: Any = rule.over
         listed = self.context.subjects[over]
+        spec = self.context.spec
+        names = (*shared.apart, *shared.alone.get(rule.id, ()))
         if not shared.told or over not in OPENING_SUBJECTS | {PowerSource}:
             yield from listed
-            return
-        if over not in self._by:
-            self._by[over] = {}
-            for subject in listed:
-                self._by[over].setdefault(owner_of(subject, shared.whole), []).append(subject)
-        by = self._by[over]
-        for name in (None, *shared.apart, *shared.alone.get(rule.id, ())):
-            yield from by.get(name, ())
-
+        elif over is Opening or over is PowerSource:
+            of: Mapping[str, Any] = spec.openings if over is Opening else spec.power
+            yield from map(of.__getitem__, names)
+        elif over is Item:
+            yield from (item for name in names for item in spec.openings[name].items.values())
+        else:
+            if over not in self._by:
+                self._by[over] = {}
+                for subject in listed:
+                    self._by[over].setdefault(opening_of(subject, shared.whole), []).append(subject)
+            for each in (None, *names):
+                yield from self._by[over].get(each, ())

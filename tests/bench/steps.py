@@ -16,7 +16,7 @@ from pathlib import Path
 
 from yaml.cyaml import CParser  # type: ignore[attr-defined]  # the stubs do not list it
 
-COLLECTS = (100_000, 50, 1000)
+COLLECTS = (1_000_000, 50, 1000)
 """How often the command looks for cycles of dead objects; the steps do as the command does."""
 
 
