@@ -29,17 +29,31 @@ LONGEST_CHAIN = 40
 class Terminal:
     """One powered output that devices are fed from.
 
-    `supply` and `voltage` are what it offers, after following outputs that pass an input's voltage on
-    (`passes_on` is then the feed of that input).
+    `upstream` are the feeds of the device whose output it is; `passes_on` is the one whose voltage it passes on.
     """
 
     owner: Owner
     name: str
     output: Output
-    supply: Maybe[str]
-    voltage: Maybe[Band]
     upstream: tuple[Feed, ...] = ()
     passes_on: Feed | None = None
+
+    @property
+    def supply(self) -> Maybe[str]:
+        """What it offers, after following outputs that pass an input's voltage on."""
+        if isinstance(self.output.through, str):
+            return None if self.passes_on is None else self.passes_on.terminal.supply
+        stated = self.output.supply
+        return _main_supply(self.owner) if stated is None and isinstance(self.owner, PowerSource) else stated
+
+    @property
+    def voltage(self) -> Maybe[Band]:
+        """The voltage that it offers, after following outputs that pass an input's voltage on."""
+        stated = self.output.voltage
+        if isinstance(self.output.through, str):
+            passed = None if self.passes_on is None else self.passes_on.terminal.voltage
+            return stated if passed is None and stated is not UNKNOWN else passed
+        return self.owner.voltage if stated is None and isinstance(self.owner, PowerSource) else stated
 
     @property
     def identity(self) -> str:
@@ -342,16 +356,10 @@ class _Terminals:
         found = self.made.get((source.id, name))
         if found is None:
             output = source.outputs.get(name)
-            if output is not None:
-                supply = _main_supply(source) if output.supply is None else output.supply
-                voltage = source.voltage if output.voltage is None else output.voltage
-                found = Terminal(source, name, output, supply, voltage)
-            elif not name:
-                main = _main_output(source)
-                found = Terminal(source, "", main, main.supply, main.voltage)
-            else:
+            if output is None and name:
                 return None
-            self.made[source.id, name] = found
+            output = _main_output(source) if output is None else output
+            found = self.made[source.id, name] = Terminal(source, name, output)
         return found
 
 
@@ -495,26 +503,19 @@ class _Tracing:
         if (owner.name, output) in self.terminals:
             return self.terminals[owner.name, output]
         upstream = self.feeds_of(owner.name)
-        passed = None
-        supply, voltage = found.supply, found.voltage
-        if isinstance(found.through, str):
-            through = found.through
-            passed = next((feed for feed in upstream if _is_input(feed, through)), None)
-            supply = passed.terminal.supply if passed else None
-            voltage = passed.terminal.voltage if passed else None
-            if found.voltage is not None and found.voltage is not UNKNOWN and voltage is None:
-                voltage = found.voltage
-        made = self.terminals[owner.name, output] = Terminal(owner, output, found, supply, voltage, upstream, passed)
+        through = found.through
+        passed = next((feed for feed in upstream if _is_input(feed, through)), None) if through is not None else None
+        made = self.terminals[owner.name, output] = Terminal(owner, output, found, upstream, passed)
         return made
 
     def _load(self, item: Item, terminal: Terminal, listed: int | None) -> tuple[str, Coil | Input] | None:
         found = self.ports.item(item)
         if not found:
             return None  # no data on its inputs: the rule on unfed or undescribed devices tells
-        if isinstance(item.input, str) and item.input in found:
-            return item.input, found[item.input]
         if len(found) == 1:
             return next(iter(found.items()))
+        if isinstance(item.input, str) and item.input in found:
+            return item.input, found[item.input]
         supply = terminal.supply
         wanted = {"poe": ["poe"], "ac": ["ac"], "dc": ["dc", "coil"], "dc_filtered": ["dc", "coil"]}
         fitting = [name for name in wanted.get(supply if isinstance(supply, str) else "", []) if name in found]
@@ -566,7 +567,7 @@ class _Tracing:
         return ContactUse(owner, name, contact, terminal, item, why, listed)
 
 
-def _is_input(feed: Feed, name: str) -> bool:
+def _is_input(feed: Feed, name: Maybe[str]) -> bool:
     return isinstance(feed.load, Input) and feed.supply == name
 
 

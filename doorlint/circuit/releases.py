@@ -9,8 +9,8 @@ v(i) = min(Vc, i x R), with Vc the lowest clamp voltage and R the parallel resis
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from typing import Final
 
 from ..outcome import Measure, Place, Step, Term
@@ -65,11 +65,16 @@ class Opener:
 
 @dataclass(frozen=True, slots=True)
 class SwitchedCoil:
-    """A coil with its feed and every switch that can interrupt it (empty where it is never switched)."""
+    """A coil with its feed. `switches`: those of the spec, of which `openers` can interrupt it."""
 
     feed: Feed
     coil: Coil
-    openers: tuple[Opener, ...] = ()
+    switches: Switches = field(compare=False, repr=False)
+
+    @property
+    def openers(self) -> tuple[Opener, ...]:
+        """Every switch that can interrupt it; empty where it is never switched."""
+        return self.switches.openers(self.feed)
 
     @property
     def identity(self) -> str:
@@ -146,33 +151,41 @@ class Paths:
 
 def switched_coils(wiring: Wiring) -> tuple[SwitchedCoil, ...]:
     """Every coil of the spec with what can interrupt it."""
-    feeds = {contact.identity: contact.feeds for contact in wiring.contacts}
-    behind = _Behind({**feeds, **{output.identity: output.feeds for output in wiring.outputs}})
-    return tuple(
-        SwitchedCoil(feed, feed.coil, tuple(_openers(feed, behind))) for feed in wiring.feeds if feed.coil is not None
-    )
+    switches = Switches(wiring)
+    return tuple(SwitchedCoil(feed, feed.load, switches) for feed in wiring.feeds if isinstance(feed.load, Coil))
 
 
-class _Behind(dict[str, tuple[Alike, ...]]):
-    """The coils behind a contact or output, counted when they are first asked for."""
+class Switches:
+    """What can interrupt the coils of a wiring, found out when it is first asked for."""
 
-    def __init__(self, feeds: Mapping[str, tuple[Feed, ...]]) -> None:
-        super().__init__()
-        self.feeds = feeds
+    def __init__(self, wiring: Wiring) -> None:
+        self._loaded = {contact.identity: contact.feeds for contact in wiring.contacts}
+        self._loaded |= {output.identity: output.feeds for output in wiring.outputs}
+        self._behind: dict[str, tuple[Alike, ...]] = {}
+        self._openers: dict[int, tuple[Opener, ...]] = {}
 
-    def __missing__(self, identity: str) -> tuple[Alike, ...]:
-        found = self[identity] = _alike(self.feeds[identity])
+    def openers(self, feed: Feed) -> tuple[Opener, ...]:
+        """Every switch that can interrupt a feed of the wiring."""
+        found = self._openers.get(id(feed))
+        if found is None:
+            found = self._openers[id(feed)] = tuple(self._found(feed))
         return found
 
+    def behind(self, identity: str) -> tuple[Alike, ...]:
+        """The loads behind a contact or an output."""
+        found = self._behind.get(identity)
+        if found is None:
+            found = self._behind[identity] = _alike(self._loaded[identity])
+        return found
 
-def _openers(feed: Feed, behind: _Behind) -> Iterator[Opener]:
-    terminal: Terminal = feed.terminal
-    if terminal.output.switch in ("relay", "solid_state"):
-        name = terminal.identity
-        yield Opener(terminal.label, name, terminal.output, feed.place, behind[name])
-    for use in feed.contacts:
-        owner = use.owner.name if isinstance(use.owner, Item) else use.owner.id
-        yield Opener(f"{owner}.{use.name}", use.identity, use.contact, use.place, behind[use.identity], use)
+    def _found(self, feed: Feed) -> Iterator[Opener]:
+        terminal: Terminal = feed.terminal
+        if terminal.output.switch in ("relay", "solid_state"):
+            name = terminal.identity
+            yield Opener(terminal.label, name, terminal.output, feed.place, self.behind(name))
+        for use in feed.contacts:
+            owner = use.owner.name if isinstance(use.owner, Item) else use.owner.id
+            yield Opener(f"{owner}.{use.name}", use.identity, use.contact, use.place, self.behind(use.identity), use)
 
 
 def _alike(feeds: Iterable[Feed]) -> tuple[Alike, ...]:
@@ -180,8 +193,9 @@ def _alike(feeds: Iterable[Feed]) -> tuple[Alike, ...]:
     first: dict[_Likeness, Feed] = {}
     counts: Counter[_Likeness] = Counter()
     for feed in feeds:
-        first.setdefault(_likeness(feed), feed)
-        counts[_likeness(feed)] += 1
+        likeness = _likeness(feed)
+        first.setdefault(likeness, feed)
+        counts[likeness] += 1
     return tuple(Alike(feed, counts[key]) for key, feed in first.items())
 
 

@@ -361,7 +361,7 @@ class _SetItem:
     places: Mapping[str, Place]
     unread: dict[str, None]
     values: dict[str, Mapping[str, Any]] = field(default_factory=dict)
-    at_once: Mapping[str, Any] | None = None
+    at_once: Mapping[str, Any] = field(default_factory=nothing)
 
     def __call__(self, name: str) -> Mapping[str, Any]:
         """The fields that are read with one, for an item that is all of the set; all its keys have been read."""
@@ -440,8 +440,8 @@ class OpeningReader:
         entries = node.get("items")
         own = entries.value if entries is not None and isinstance(entries.value, dict) else {}
         shared = self._set_items(key, node.get("set"))
-        items = {}
-        for name in dict.fromkeys([*shared, *own]) if own else shared:
+        items: dict[str, Item] = {}
+        for name in shared if own.keys() <= shared.keys() else dict.fromkeys([*shared, *own]):
             override, of_set = own.get(name), shared.get(name)
             if isinstance(override, dict):
                 if override.get("omit") is not True:
@@ -470,9 +470,8 @@ class OpeningReader:
 
     def _set_item(self, opening: str, name: str, of_set: _SetItem) -> Item:
         """An item of which the opening says nothing."""
-        if of_set.at_once is None:
+        if of_set.unread:
             self._read_set_item(opening, name, of_set, ())
-            of_set.at_once = {each: of_set(each).get(each) for each in _ASKED_OF_ALL}
         return read_later(Item, of_set.place, of_set, name=name, opening=opening, **of_set.at_once)
 
     def _own_item(
@@ -481,9 +480,15 @@ class OpeningReader:
         """An item of which the opening says something; its set says the rest."""
         if of_set is not None and of_set.unread:
             self._read_set_item(opening, name, of_set, entries)
-        made = read_later(
-            Item, place, _OwnItem(self, f"{opening}/{name}", entries, place, of_set), name=name, opening=opening
-        )
+        subject = f"{opening}/{name}"
+        unread = _OwnItem(self, subject, entries, place, of_set)
+        at_once = dict(of_set.at_once) if of_set is not None else {}
+        for key in entries:
+            if key in at_once:
+                at_once[key] = _value(entries, key, place, _ITEM_READERS[key][1], self.report, subject)
+            elif key == "product":
+                at_once.pop("sheet", None)
+        made = read_later(Item, place, unread, name=name, opening=opening, **at_once)
         for key, value in entries.items():
             if key in _TELLING_OF_ITEM:
                 _look(made, *_TELLING_OF_ITEM[key], value, self.report)
@@ -494,6 +499,8 @@ class OpeningReader:
         for key in [key for key in of_set.unread if key not in but]:
             of_set.values[key] = self.fields_of(key, of_set.entries, of_set.place, f"{opening}/{name}")
             del of_set.unread[key]
+        if not of_set.unread:
+            of_set.at_once = {each: of_set(each).get(each) for each in _ASKED_OF_ALL}
 
     def fields_of(self, key: str, entries: Mapping[str, Any], at: Place, subject: str) -> Mapping[str, Any]:
         """The fields of an item that come of one of its entries."""
