@@ -984,6 +984,7 @@ def _opened_at(text: str, offset: int | None, words: str) -> tuple[tuple[str, Re
 
 # What YAML 1.2.2 (section 5.1) does not allow in a text; lone surrogates, which cannot be encoded, among it.
 _FORBIDDEN: Final = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_ALLOWED_ASCII: Final = bytes(code for code in range(128) if _FORBIDDEN.match(chr(code)) is None)
 _SURROGATE: Final = re.compile("[\ud800-\udfff]")
 # PyYAML breaks lines at these by YAML 1.1; by YAML 1.2 (section 5.4) they are ordinary characters.
 _OLD_BREAKS: Final = "\x85\u2028\u2029"
@@ -1052,7 +1053,9 @@ def _built(text: str, limits: Limits) -> _Builder:
 
 def _is_plain(text: str) -> bool:
     """Whether a text holds none of the characters that are looked at by themselves."""
-    if not text.isascii() and (text.startswith("\ufeff") or any(char in text for char in _OLD_BREAKS)):
+    if text.isascii():
+        return not text.encode("ascii").translate(None, _ALLOWED_ASCII)  # several times faster than a search
+    if text.startswith("\ufeff") or any(char in text for char in _OLD_BREAKS):
         return False
     return _FORBIDDEN.search(text) is None
 

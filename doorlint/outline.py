@@ -263,7 +263,7 @@ class _Reader:
 
     def _parsed(self, text: str) -> Any:
         """What the parser reads behind a colon."""
-        if text.count("[") + text.count("{") + text.count("- ") > MOST_BRACKETS and _deep(text):
+        if len(text) > MOST_BRACKETS and _deep(text):
             raise _Unusual
         found = self.parse(text)
         if found is None:
@@ -274,6 +274,8 @@ class _Reader:
 
 def _deep(text: str) -> bool:
     """Whether brackets and dashes might stand inside each other further than MOST_BRACKETS."""
+    if text.count("[") + text.count("{") + text.count("- ") <= MOST_BRACKETS:
+        return False
     depth = deepest = 0
     for char in text:
         depth += (char in "[{") - (char in "]}")

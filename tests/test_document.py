@@ -630,6 +630,14 @@ def test_first_places_of_many_equal_keys() -> None:
 # -- characters and files ------------------------------------------------------------------------------------
 
 
+def test_control_characters_are_told_of_in_plain_ascii_too() -> None:
+    """YAML 1.2.2, section 5.1: of the ASCII range a text may hold tab, LF, CR and what is printable."""
+    for code in range(128):
+        allowed = code in (0x09, 0x0A, 0x0D) or 0x20 <= code <= 0x7E
+        for text in (f"a: x{chr(code)}y\nb: 2\n", f"a: 1\n# a remark {chr(code)}\nb: 2\n"):
+            assert ("encoding" in codes(parse(text))) == (not allowed), hex(code)
+
+
 @pytest.mark.usefixtures("either_parser")
 def test_forbidden_characters_are_reported_where_they_stand() -> None:
     read = parse("a: x\x00y\nb: \ud800\nc: 3\n")
