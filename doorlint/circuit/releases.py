@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 from ..outcome import Measure, Place, Step, Term
@@ -159,10 +160,15 @@ class Switches:
     """What can interrupt the coils of a wiring, found out when it is first asked for."""
 
     def __init__(self, wiring: Wiring) -> None:
-        self._loaded = {contact.identity: contact.feeds for contact in wiring.contacts}
-        self._loaded |= {output.identity: output.feeds for output in wiring.outputs}
+        self._wiring = wiring
         self._behind: dict[str, tuple[Alike, ...]] = {}
         self._openers: dict[int, tuple[Opener, ...]] = {}
+
+    @cached_property
+    def _loaded(self) -> dict[str, tuple[Feed, ...]]:
+        """The feeds behind each contact and output."""
+        found = {contact.identity: contact.feeds for contact in self._wiring.contacts}
+        return found | {output.identity: output.feeds for output in self._wiring.outputs}
 
     def openers(self, feed: Feed) -> tuple[Opener, ...]:
         """Every switch that can interrupt a feed of the wiring."""
