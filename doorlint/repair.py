@@ -14,7 +14,7 @@ from typing import Any
 
 from .context import Context
 from .outcome import Change, Kind, Level, Outcome, Repair
-from .reviewing import Kept, Overlay, Progress, Result, review_root
+from .reviewing import Kept, Overlay, Progress, Reading, Result, read_root, review_reading
 from .rulebook import Rulebook
 from .spec.model import PowerSource, Spec
 from .spec.read import Scope, set_nodes
@@ -102,6 +102,7 @@ class Trials:
     result: Result
     _kept: Kept = field(default_factory=Kept)
     _worries: dict[Scope | None, Counter[_Worry]] = field(default_factory=dict)
+    _before: tuple[Scope | None, Reading] | None = None
 
     def __post_init__(self) -> None:
         # a trial meets the same few openings again, in worlds that no later run will meet
@@ -126,30 +127,36 @@ class Trials:
         only = touched(self.result, repair)
         if only is not None and not only.openings:
             return False
-        texts = apply(self.result, repair)
-        before = self._review({}, only, outcome)
-        after = self._review(texts, only, outcome)
-        if not _gone(_of_same(before, outcome), _of_same(after, outcome), outcome):
+        before, after = self._as_it_is(only), self._reading(apply(self.result, repair), only)
+        if not _gone(self._same(before, outcome), self._same(after, outcome), outcome):
             return False
         if only not in self._worries:
-            self._worries[only] = _worries(self.result if only is None else self._review({}, only))
-        whole = self._review(texts, only)
+            self._worries[only] = _worries(self.result if only is None else self._judged(before))
+        whole = self._judged(after, _touched_by(self.result) if only is None else None)
         return (self.result.broken or not whole.broken) and not (_worries(whole) - self._worries[only])
 
-    def _review(self, texts: Mapping[Path, str], only: Scope | None, alone: Outcome | None = None) -> Result:
-        """A review with these texts, of some openings or of what reads otherwise then; with `alone` of the rule and
-        subject of one outcome."""
+    def _as_it_is(self, only: Scope | None) -> Reading:
+        """The spec as it is, or a part of it; repairs of one finding mostly ask for the same part."""
+        if self._before is None or self._before[0] != only:
+            self._before = (only, self._reading({}, only))
+        return self._before[1]
+
+    def _reading(self, texts: Mapping[Path, str], only: Scope | None) -> Reading:
+        """The spec, or a part of it, with these texts."""
         result = self.result
         assert result.files is not None
         known = {path: result.documents[name] for name, path in result.files.paths.items() if path not in texts}
-        rulebook = result.rulebook
-        judged = _touched_by(result) if only is None else None
-        if alone is not None:
-            rulebook = Rulebook(tuple(m for m in rulebook.modules if m.RULE.id == alone.rule))
-            judged = _of_subject(alone.subject)
-
         root, overlay = Path(result.root), Overlay(texts, known)
-        return review_root(root, rulebook, overlay, judged, house=result.settings, kept=self._kept, only=only)
+        return read_root(root, result.rulebook, overlay, house=result.settings, kept=self._kept, only=only)
+
+    def _judged(self, read: Reading, judged: Callable[[Context, Any], bool] | None = None) -> Result:
+        return review_reading(read, self.result.rulebook, judged, kept=self._kept)
+
+    def _same(self, read: Reading, outcome: Outcome) -> list[Outcome]:
+        """The outcomes of the rule and subject of one: several where the rule judges a list of items."""
+        modules = tuple(m for m in self.result.rulebook.modules if m.RULE.id == outcome.rule)
+        result = review_reading(read, Rulebook(modules), _of_subject(outcome.subject), kept=self._kept)
+        return [o for o in result.outcomes if (o.rule, o.subject) == (outcome.rule, outcome.subject)]
 
 
 def touched(result: Result, repair: Repair) -> Scope | None:
@@ -233,11 +240,6 @@ def _partners(spec: Spec, name: str) -> Iterator[str]:
 
 def _of_subject(identity: str) -> Callable[[Context, Any], bool]:
     return lambda _, subject: str(subject.identity) == identity
-
-
-def _of_same(result: Result, outcome: Outcome) -> list[Outcome]:
-    """The outcomes of the same rule for the same subject: several where the rule judges a list of items."""
-    return [o for o in result.outcomes if (o.rule, o.subject) == (outcome.rule, outcome.subject)]
 
 
 def _gone(before: list[Outcome], after: list[Outcome], outcome: Outcome) -> bool:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -92,6 +93,28 @@ class Result:
         return 1 if self.findings(failing) else 0
 
 
+@dataclass(frozen=True)
+class Reading:
+    """A spec as it was read, to which rules may be applied more than once.
+
+    outcomes: what was found on the way. faults: those of them that are against the format. spec: with the figures of
+    its house standards; None where the root has no content. facts: of the spec. problems: the circuits solved.
+    """
+
+    files: Files
+    outcomes: tuple[Outcome, ...]
+    faults: tuple[Outcome, ...]
+    house: Settings
+    spec: Spec | None
+    facts: Facts
+    problems: Problems = field(default_factory=Problems)
+
+    @cached_property
+    def context(self) -> Context | None:
+        """The analyses of the spec, run when they are first asked for."""
+        return None if self.spec is None else analyse(self.spec, self.facts, self.problems)
+
+
 def review(path: str | Path, *, rulebook: Rulebook | None = None, overlay: Overlay | None = None) -> Result:
     """Review the spec that `path` belongs to: its root file, a folder that holds one, or a part of one.
 
@@ -143,44 +166,76 @@ def review_root(
     kept: Kept | None = None,
     executor: Workplace | None = None,
     workers: int = 1,
-    only: Scope | None = None,
 ) -> Result:
     """Review the spec with this root file, texts of the overlay standing in for files on disk.
 
     `judged(context, subject)` may leave subjects out, for a review of part of a spec. `house`: settings to take as
     they are, in place of the spec's house standards, where only some of the rules are applied. `kept`: what an
     earlier review of the same spec has left, so that only what has changed is worked out again. `executor`: where
-    families of like openings are worked out, with so many `workers`; the outcome is the same with any. `only`: the
-    part of the spec to read, as if it had no other openings and sources.
+    families of like openings are worked out, with so many `workers`; the outcome is the same with any.
     """
+    kept = kept or Kept()
+    read = read_root(root, rulebook, overlay, progress, house, kept)
+    return review_reading(read, rulebook, judged, progress, kept, executor, workers)
+
+
+def read_root(
+    root: Path,
+    rulebook: Rulebook,
+    overlay: Overlay | None = None,
+    progress: Progress | None = None,
+    house: Settings | None = None,
+    kept: Kept | None = None,
+    only: Scope | None = None,
+) -> Reading:
+    """Read the spec with this root file; the arguments are those of `review_root`. `only`: the part of the
+    spec to read, as if it had no other openings and sources."""
     tell = progress if progress is not None else _quiet
     tell("reading", 0, 1)
     kept = kept or Kept()
     files = read_files(root, kept.overlay(overlay))
     faults = _schema_findings(files, kept)
     outcomes = [*files.findings, *faults]
-    spec, reading = read_spec(files, frozenset(fault.place for fault in faults), only)
-    outcomes.extend(reading)
+    spec, found = read_spec(files, frozenset(fault.place for fault in faults), only)
+    outcomes.extend(found)
     if house is None:
         house, faults_of_house = settings(files, rulebook)
         outcomes.extend(faults_of_house)
+    if spec is not None:
+        spec = replace(spec, practice=house.practice)
+    return Reading(files, tuple(outcomes), tuple(faults), house, spec, Facts(spec))
+
+
+def review_reading(
+    read: Reading,
+    rulebook: Rulebook,
+    judged: Callable[[Context, Any], bool] | None = None,
+    progress: Progress | None = None,
+    kept: Kept | None = None,
+    executor: Workplace | None = None,
+    workers: int = 1,
+) -> Result:
+    """Apply the rules to a spec that was read; the arguments are those of `review_root`."""
+    tell = progress if progress is not None else _quiet
+    kept = kept or Kept()
+    files, house, spec = read.files, read.house, read.spec
+    outcomes = list(read.outcomes)
     broken = files.unreadable
     for trouble in rulebook.troubles:
         broken = True
         outcomes.append(finding("rulebook/package-broke", trouble.message, Place(files.root, ""), trouble.source))
-    context = None
     told: tuple[Told, ...] = ()
+    context = None
     if spec is not None:
-        tell("tracing", 0, 1)
-        spec = replace(spec, practice=house.practice)
-        facts, problems = Facts(spec), Problems()
         on = [module for module in rulebook.modules if module.RULE.id not in house.off]
         judges = [judge(module, files, house, rulebook, len(spec.openings)) for module in on]
         work = None
         if judged is None:
-            work = _sharing(files, spec, facts, problems, judges, faults, kept)
+            work = _sharing(read, spec, judges, kept)
             work.begin(executor, workers)
-        context = analyse(spec, facts, problems)
+        tell("tracing", 0, 1)
+        context = read.context
+        assert context is not None  # there is a spec
         outcomes.extend(context.wiring.findings)
         subjects = Subjects(context)
         shared = Shared() if work is None else work.of_sources(context)
@@ -219,21 +274,13 @@ def review_root(
     )
 
 
-def _sharing(
-    files: Files,
-    spec: Spec,
-    facts: Facts,
-    problems: Problems,
-    judges: Sequence[Judge],
-    faults: Sequence[Outcome],
-    kept: Kept,
-) -> Sharing:
+def _sharing(read: Reading, spec: Spec, judges: Sequence[Judge], kept: Kept) -> Sharing:
     """The sharing between like openings. Openings with waivers are judged by themselves."""
-    faulty = frozenset(fault.place for fault in faults)
+    faulty = frozenset(fault.place for fault in read.faults)
     owners = {(parts[1], parts[2]) for place in faulty if len(parts := place.pointer.split("/")) > 2}
     owners |= {(section, str(waiver.opening)) for waiver in spec.waivers for section in ("openings", "power")}
-    signs = Signs(files, spec, frozenset(owners))
-    around = world(files, spec, signs, faulty, facts, problems)
+    signs = Signs(read.files, spec, frozenset(owners))
+    around = world(read.files, spec, signs, faulty, read.facts, read.problems)
     families = kept.families(around, judges)
     return sharing(families, signs, judges, around, least=kept.least)
 
