@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -144,6 +145,7 @@ def poe_class(number: int) -> PoeClass:
     return found
 
 
+@lru_cache(maxsize=256)
 def highest_class(standard: str, type_number: int | None = None) -> int:
     """Highest class of a port of the named standard: 802.3af 3, 802.3at 4, 802.3bt 6 (Type 3) or 8 (Type 4).
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, Literal, TypeVar
 
 from ..outcome import Measure, Place, Step, Term
@@ -18,7 +19,7 @@ from ..spec.fields import UNKNOWN, Undecided, known
 from ..spec.frozen import frozen
 from ..spec.model import Coil, Input, Item, PowerSource, Spec
 from .conductors import SPLICE_OHM, resistance_ohm_per_m
-from .demand import nominal, outputs_of, own_current, own_peak, source_voltage, steady
+from .demand import added, nominal, outputs_of, own_current, own_peak, source_voltage, steady
 from .feeds import Feed, LoadedOutput, Terminal, Wiring
 from .lines import conductor_of, warm_conductor_c
 from .poe import (
@@ -519,7 +520,7 @@ class PoeLinks:
         """Power that a source sets aside for its links, counted by class or by use."""
         gaps: list[Undecided] = []
         terms: list[Term] = []
-        total = Fraction(0)
+        powers: list[Fraction] = []
         for link in poe.links:
             try:
                 power = self.allotted_to(link, allocation)
@@ -527,11 +528,12 @@ class PoeLinks:
                 gaps.append(gap)
                 terms.append(Term(link.identity, f"open: {gap.name}", link.place))
                 continue
-            total += power
+            powers.append(power)
             terms.append(Term(link.identity, str(Measure(power, "power")), link.place))
         for source in poe.dependents:
             gaps.append(Undecided("power", source.at("fed_from"), stated=False))
             terms.append(Term(source.id, "open: power", source.at("fed_from")))
+        total = added(powers)
         return Allotment(total, None if gaps else total, tuple(gaps), tuple(terms))
 
     def set_aside(self, poe: PoeSource) -> tuple[Allotment, str]:
@@ -568,6 +570,7 @@ def rank(number: int) -> int:
     return 3 if number == 0 else number
 
 
+@lru_cache(maxsize=256)
 def exact(watt: float) -> Fraction:
     """A figure of the class table as the decimal number that it stands for: 12.95, not 12.9499999..."""
     return Fraction(str(watt))

@@ -72,20 +72,23 @@ def required_standby(poe: PoeSource, context: Context) -> tuple[Fraction, Place,
     Raises Undecided where none is stated.
     """
     source = poe.source
-    beside = {
-        other.id: other
-        for opening in poe.openings
-        for item in context.spec.openings[opening].items.values()
-        for feed in context.wiring.by_item.get(item.identity, ())
-        for other in feed.sources
-    }
-    for group in ((source,), context.supplies.feeders(source), tuple(beside.values())):
+    if source.required_backup is UNKNOWN:
+        known(source, "required_backup", Quantity)
+    for group in _asked(poe, context):
         stated = [each for each in group if isinstance(each.required_backup, Quantity)]
-        if stated and source.required_backup is not UNKNOWN:
+        if stated:
             most = max(stated, key=_required)
             return _required(most), most.at("required_backup"), most.id
-    at = source.at("required_backup")
-    raise Undecided("required_backup", at, stated=source.required_backup is UNKNOWN)
+    raise Undecided("required_backup", source.at("required_backup"), stated=False)
+
+
+def _asked(poe: PoeSource, context: Context) -> Iterator[tuple[PowerSource, ...]]:
+    """The sources that may state a requirement for a PoE source: each group counts where none before states one."""
+    yield (poe.source,)
+    yield context.supplies.feeders(poe.source)
+    items = (item for opening in poe.openings for item in context.spec.openings[opening].items.values())
+    feeds = (feed for item in items for feed in context.wiring.by_item.get(item.identity, ()))
+    yield tuple({source.id: source for feed in feeds for source in feed.sources}.values())
 
 
 def _required(source: PowerSource) -> Fraction:
