@@ -18,6 +18,7 @@ from doorlint.spec import UNKNOWN, Coil, Item, Product, Undecided, known
 from doorlint.spec import model as model_module
 from doorlint.spec.fields import Part
 from doorlint.spec.files import Overlay, SpecError, find_roots, is_root, read_files
+from doorlint.spec.read import Node, OpeningReader
 
 NONE = Rulebook()
 ROOT = "doorlint: 1\nproject: {name: Case}\n"
@@ -422,3 +423,21 @@ def test_whole_numbers_as_editions_are_kept() -> None:
     result = review_text("doorlint: 1\nproject: {name: Case, codes: {electrical: 2023}}\n", "c.yaml", rulebook=NONE)
     assert result.spec is not None
     assert result.spec.project.codes == {"electrical": "2023"}
+
+
+def test_a_fault_of_a_set_is_told_for_every_opening_that_is_read_by_itself() -> None:
+    sets = {
+        "fine": {"items": {"lock": {"product": "magnet", "length": "3 m"}}},
+        "faulty": {"items": {"lock": {"product": "magnet", "length": "3 cubits"}}},
+    }
+    nodes = {name: Node(value, Place("s.yaml", f"/hardware_sets/{name}")) for name, value in sets.items()}
+    reader = OpeningReader({"magnet": Product(place=Place("s.yaml", "/products/magnet"), id="magnet")}, {}, nodes)
+    told = []
+    for number, name in enumerate(("fine", "faulty", "fine", "faulty", "faulty")):
+        place = Place("s.yaml", f"/openings/{number}")
+        opening, findings = reader.read(str(number), {"set": name}, place, frozenset())
+        lock = opening.items["lock"]
+        assert (lock.opening, lock.sheet) == (str(number), reader.products["magnet"])
+        assert (lock.length is UNKNOWN) == (name == "faulty")
+        told.append((name, [each.rule for each in findings]))
+    assert told == [(name, ["format/not-a-quantity"] if name == "faulty" else []) for name, _ in told]

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from difflib import get_close_matches
 from functools import cache, lru_cache
-from typing import Any, Final, TypeVar
+from typing import Any, Final, TypeAlias, TypeVar
 
 from ..format_rules import finding
 from ..outcome import Outcome, Place, Related
@@ -415,6 +415,10 @@ class _OwnItem:
         return self.of_set.values.get(key, _NOT_STATED) if self.of_set is not None else _NOT_STATED
 
 
+_SetItems: TypeAlias = dict[str, dict[str, _SetItem | None]]
+"""The items of the sets that were read so far, by set and name; None for one that is no mapping."""
+
+
 @dataclass(slots=True)
 class OpeningReader:
     """Builds openings: hardware set, what the opening overrides, and the sheets that the items refer to.
@@ -426,14 +430,20 @@ class OpeningReader:
     cables: Mapping[str, Cable]
     sets: Mapping[str, Node]
     report: _Report = field(default_factory=_Report)
-    _in_sets: dict[str, dict[str, _SetItem | None]] = field(default_factory=dict)
+    _in_sets: _SetItems = field(default_factory=dict)
+    _fine: dict[frozenset[Place], _SetItems] = field(default_factory=dict)
 
     def read(
         self, key: str, value: Any, place: Place, faulty: frozenset[Place]
     ) -> tuple[Opening, tuple[Outcome, ...]]:
-        """An opening by itself and the findings made on the way."""
-        apart = OpeningReader(self.products, self.cables, self.sets, _Report(faulty))
-        return apart.opening(key, Node(value, place)), tuple(apart.report.findings)
+        """An opening by itself and the findings made on the way, those about its set among them: what was read of the
+        sets is kept for the next opening only as long as nothing gave a finding."""
+        in_sets = self._fine.setdefault(faulty, {})
+        apart = OpeningReader(self.products, self.cables, self.sets, _Report(faulty), in_sets)
+        opening = apart.opening(key, Node(value, place))
+        if apart.report.findings:
+            del self._fine[faulty]
+        return opening, tuple(apart.report.findings)
 
     def opening(self, key: str, node: Node) -> Opening:
         """An opening with its items, in the set's order and then the opening's."""

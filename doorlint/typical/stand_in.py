@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import fields, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Any, Final, TypeVar
 
@@ -24,10 +24,10 @@ from ..circuit.voltages import LoadVoltage, Unit, Voltages, units
 from ..context import Context
 from ..facts import Fact
 from ..outcome import Place
-from ..spec.fields import Part, ReadLater, Undecided, read_again, read_later
+from ..spec.fields import Part, ReadLater, Undecided, read_again
 from ..spec.frozen import FrozenDict, frozen, nothing
 from ..spec.model import Item, Opening, PowerSource, Spec
-from ..spec.read import OpeningReader, read_source
+from ..spec.read import read_source
 from .own import OWN_FIELDS, UNREAD, Asked, bounded, searched
 from .signs import OPENING, OPENING_PLACE, Drawn, Signed, file_sign
 from .world import World
@@ -302,8 +302,7 @@ def stand_in(drawn: Drawn, whole: frozenset[str], world: World) -> StandIn:
         {name: world.spec.power[name] for name in drawn.kept}
         | {each.sign: _source(each, asking) for each in drawn.power}
     )
-    reader = OpeningReader(world.spec.products, world.spec.cables, world.sets)
-    opening, findings = reader.read(OPENING, drawn.entry, OPENING_PLACE, world.faulty)
+    opening, findings = world.reader.read(OPENING, drawn.entry, OPENING_PLACE, world.faulty)
     if findings:
         raise Unfit("it has a finding")
     items = {
@@ -323,9 +322,7 @@ def stand_in(drawn: Drawn, whole: frozenset[str], world: World) -> StandIn:
 
 def _of_source(signed: Signed, asking: Asking, world: World) -> StandIn:
     read = _source(signed, asking)
-    stated = {each.name: getattr(read, each.name) for each in fields(PowerSource) if each.init and each.name != "place"}
-    source = read_later(_WatchedSource, read.place, lambda _: {}, **stated)
-    _WatchedSource.asking.__set__(source, asking)
+    source: PowerSource = _watch(read, _WatchedSource, asking, id=read.id, outputs=read.outputs)
     power, openings = _Listed({source.id: source}), _Listed()
     power.asking = openings.asking = asking
     made = object.__new__(SourceStandIn)
@@ -348,7 +345,7 @@ def _source(signed: Signed, asking: Asking) -> PowerSource:
         return source
     outputs = _Listed(source.outputs)
     outputs.asking = asking
-    return replace(source, outputs=outputs)
+    return read_again(source, PowerSource, id=source.id, outputs=outputs)
 
 
 def _context(

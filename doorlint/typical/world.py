@@ -5,6 +5,7 @@ from __future__ import annotations
 import marshal
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 from ..circuit.voltages import Problems
@@ -13,7 +14,7 @@ from ..facts import Fact, Facts
 from ..outcome import Place
 from ..spec.files import Files
 from ..spec.model import Spec
-from ..spec.read import Node, set_nodes
+from ..spec.read import Node, OpeningReader, set_nodes
 from .signs import OPENING_FILE, Drawn, Signs, file_sign
 
 
@@ -30,6 +31,11 @@ class World:
     trees: Mapping[str, Any]
     facts: Facts
     problems: Problems = field(default_factory=dict, repr=False, compare=False)
+
+    @cached_property
+    def reader(self) -> OpeningReader:
+        """Reads stand-ins; what they share of a set is read once."""
+        return OpeningReader(self.spec.products, self.spec.cables, self.sets)
 
     def apart(self, asked: Mapping[str, Fact]) -> World:
         """The world without the whole spec, with the facts of it that are asked for."""
