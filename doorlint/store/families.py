@@ -115,6 +115,7 @@ def _is_sound(key: object, family: object) -> bool:
         isinstance(family, Family)
         and isinstance(family.alone, frozenset)
         and isinstance(family.facts, dict)
+        and isinstance(family.of_sources, set)
         and all(isinstance(group, Group) for group in family.groups)
         and all(isinstance(each, Bundle) for group in family.groups for each in group.found.values())
     )

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import marshal
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 from ..facts import Fact, Facts, MissingFact
 from ..judging import Judge, places
 from ..outcome import Outcome, Place
 from .own import Asked, Fields
-from .signs import Drawn, Likeness
+from .signs import Drawn, Likeness, Signed
 from .stand_in import WIDE, StandIn, Unfit, stand_in
 from .telling import Bundle, bundle
 from .world import World
@@ -39,11 +40,12 @@ class Group:
 @dataclass
 class Family:
     """Openings of one likeness. alone: the rules that are applied to each of them by itself. facts: what was so or not
-    so of the whole spec when its rules asked for it."""
+    so of the whole spec when its rules asked for it. of_sources: the fields of its sources that were asked for."""
 
     groups: list[Group] = field(default_factory=list)
     alone: frozenset[str] = frozenset()
     facts: dict[str, bool] = field(default_factory=dict)
+    of_sources: set[str] = field(default_factory=set)
 
     _all: Fields | None = field(default=None, init=False, repr=False, compare=False)
     _met: dict[bytes, tuple[Bundle, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
@@ -68,8 +70,24 @@ class Family:
         self._all = None
         self._met.clear()
 
+    def agree(self, sources: tuple[Signed, ...], others: tuple[Signed, ...]) -> bool:
+        """Whether the sources of two openings say the same in all that was asked of them."""
+        asked = sorted(self.of_sources)
+        one, other = ([[each.entry.get(key) for key in asked] for each in power] for power in (sources, others))
+        return marshal.dumps(one, 2) == marshal.dumps(other, 2)
+
+    def apart(self) -> Family:
+        """What is known so far, for openings of another likeness: what is added of the one need not hold for the
+        other, as it may ask for more of the sources."""
+        groups = [Group(group.parts, group.asked, dict(group.found)) for group in self.groups]
+        return Family(groups, self.alone, dict(self.facts), set(self.of_sources))
+
     def __reduce__(self) -> tuple[object, tuple[object, ...]]:
-        return Family, (self.groups, self.alone, self.facts)
+        return Family, (self.groups, self.alone, self.facts, self.of_sources)
+
+
+_Near: TypeAlias = tuple[tuple[Signed, ...], Family]
+"""The sources of an opening, in signs, and its family."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +113,21 @@ class Families:
     facts: dict[str, Fact] = field(default_factory=dict)
     unproved: set[bytes] = field(default_factory=set)
     refuted: int = 0
+    _near: dict[tuple[bytes, frozenset[str]], list[_Near]] = field(default_factory=dict, init=False, repr=False)
+
+    def __reduce__(self) -> tuple[object, tuple[object, ...]]:
+        return Families, (self.found, self.facts, self.unproved, self.refuted)
+
+    def _family(self, work: _Work) -> Family:
+        """The family of an opening: what is known of one whose sources differ in nothing that its rules asked for."""
+        power = work.drawn.power
+        near = self._near.setdefault((work.drawn.content(), work.likeness.whole), [])
+        for sources, family in near:
+            if family.agree(sources, power):
+                return family.apart()
+        family = work.family()
+        near.append((power, family))
+        return family
 
     def bundles(self, likeness: Likeness, judges: Mapping[str, Judge], world: World) -> tuple[Bundle, ...] | None:
         """What holds for an opening, worked out where it is not known yet; None where it shares nothing.
@@ -105,7 +138,7 @@ class Families:
         self._prove(likeness.key, world)
         try:
             if likeness.key not in self.found:
-                self.found[likeness.key] = work.family()
+                self.found[likeness.key] = self._family(work)
             family = self.found[likeness.key]
             if family is None:
                 return None
@@ -164,6 +197,7 @@ class Families:
                 continue
             if any(now.get(what) != was for what, was in family.facts.items()):
                 del self.found[key]
+                self._near.clear()
 
     def take(self, other: Families) -> None:
         """Add what was found elsewhere for the same world. Of one likeness, the family met first counts."""
@@ -261,6 +295,7 @@ class _Work:
 
     def _note_facts(self, family: Family) -> None:
         family.facts.update((what, self.world.facts.fact(what, compute)) for what, compute in self.facts.items())
+        family.of_sources |= self.made.asking.of_sources
 
     def _subjects(self, judge: Judge) -> Sequence[Any]:
         over: Any = judge.module.RULE.over

@@ -56,6 +56,14 @@ class Drawn:
     power: tuple[Signed, ...]
     kept: frozenset[str]
 
+    def content(self) -> bytes:
+        """Equal for openings that differ in their own fields, in names, and in what fields of their sources say."""
+        entry = self.entry or {}
+        items = {item: _blank(part) for item, part in entry.get("items", {}).items()}
+        more = sorted((key, entry[key]) for key in entry if key not in OWN_FIELDS and key != "items")
+        power = [(each.sign, sorted(each.entry), *map(each.entry.get, ("fed_from", "outputs"))) for each in self.power]
+        return marshal.dumps((self.entry is None, items, more, power), 2)
+
 
 @dataclass(frozen=True, slots=True)
 class Likeness:

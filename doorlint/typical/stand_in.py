@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import fields, replace
 from functools import cached_property
 from typing import Any, Final, TypeVar
 
@@ -44,6 +44,8 @@ class Asking:
 
     def __init__(self) -> None:
         self._open: list[set[Asked]] = [set()]
+        self.of_sources: set[str] = set()
+        """The fields of power sources that anything asked for, as they stand in an entry."""
 
     def note(self, asked: Asked) -> None:
         """Something was asked for."""
@@ -109,8 +111,28 @@ def _own(key: str) -> Callable[[Any], Asked]:
     return lambda _: ("", key)
 
 
+def _watching_source() -> type[Any]:
+    """A power source that notes which of its fields are asked for, by whomever: what is kept of an answer does not tell
+    which rule it owes itself to. What feeds it, and its outputs, are told by signs."""
+
+    def read(name: str) -> property:
+        slot, key = getattr(PowerSource, name), name.rstrip("_")
+
+        def get(self: Any) -> Any:
+            self.asking.of_sources.add(key)
+            return slot.__get__(self)
+
+        return property(get)
+
+    read_from_yaml = (each.name for each in fields(PowerSource) if "read" in each.metadata)
+    body: dict[str, Any] = {name: read(name) for name in read_from_yaml if name not in ("fed_from", "outputs")}
+    body["__slots__"] = ("asking",)
+    return type(PowerSource.__name__, (PowerSource,), body)
+
+
+_WatchedSource = _watching_source()
 _WatchedItem = _watching(Item, {"length": _item_length})
-_WatchedSource = _watching(PowerSource, {"title": _own("title")})
+_WatchedSourceAlone = _watching(_WatchedSource, {"title": _own("title")})
 _WatchedOpening = _watching(Opening, {name: _own(key) for key, name in OWN_FIELDS.items()})
 
 
@@ -322,7 +344,7 @@ def stand_in(drawn: Drawn, whole: frozenset[str], world: World) -> StandIn:
 
 def _of_source(signed: Signed, asking: Asking, world: World) -> StandIn:
     read = _source(signed, asking)
-    source: PowerSource = _watch(read, _WatchedSource, asking, id=read.id, outputs=read.outputs)
+    source: PowerSource = _watch(read, _WatchedSourceAlone, asking, id=read.id, outputs=read.outputs)
     power, openings = _Listed({source.id: source}), _Listed()
     power.asking = openings.asking = asking
     made = object.__new__(SourceStandIn)
@@ -341,11 +363,12 @@ def _source(signed: Signed, asking: Asking) -> PowerSource:
     source, findings = read_source(signed.sign, signed.entry, Place(file_sign(signed.sign), f"/power/{signed.sign}"))
     if findings:
         raise Unfit("a source of it has a finding")
-    if "outputs" not in signed.entry:
-        return source
-    outputs = _Listed(source.outputs)
-    outputs.asking = asking
-    return read_again(source, PowerSource, id=source.id, outputs=outputs)
+    now: dict[str, Any] = {"id": source.id}
+    if "outputs" in signed.entry:
+        now["outputs"] = outputs = _Listed(source.outputs)
+        outputs.asking = asking
+    watched: PowerSource = _watch(source, _WatchedSource, asking, **now)
+    return watched
 
 
 def _context(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -17,6 +18,7 @@ from doorlint.outcome import Kind, Outcome
 from doorlint.reviewing import Kept, Result, review_root
 from doorlint.rulebook import collect
 from doorlint.typical.signs import Drawn
+from doorlint.typical.stand_in import StandIn, stand_in
 
 ROOT = Path(__file__).parents[2]
 BOOK = collect()
@@ -193,6 +195,56 @@ def test_an_item_with_the_name_of_a_source_stays_what_it_is(tmp_path: Path) -> N
         entry["items"][fed] = {"omit": True}
     root = save(tmp_path, files)
     assert told(review_root(root, BOOK, kept=Kept())) == told(one_by_one(root))
+
+
+def _change_a_source(files: dict[str, Any], chance: random.Random) -> None:
+    """One field of one power source says something else: nothing, `unknown`, another number, what another says."""
+    sources = [entry for tree in files.values() for entry in tree.get("power", {}).values()]
+    entry = chance.choice(sources)
+    name = chance.choice([key for key in entry if key != "kind"])
+    others = [other[name] for other in sources if name in other]
+    number = re.sub(r"\d+", lambda found: str(int(found[0]) * chance.choice([2, 10])), str(entry[name]), count=1)
+    changed = chance.choice([None, "unknown", number, *others[:3]])
+    if changed is None:
+        del entry[name]
+    else:
+        entry[name] = changed
+
+
+@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(seed=st.integers(0, 10_000))
+def test_what_is_kept_from_before_a_source_changed_is_told_the_same(
+    tmp_path_factory: pytest.TempPathFactory, seed: int
+) -> None:
+    chance = random.Random(seed)
+    files = portfolio(openings=12, sets=3, files=2, seed=seed)
+    kept = Kept(least=1)
+    folder = tmp_path_factory.mktemp("changed")
+    review_root(save(folder, files), BOOK, kept=kept)
+    for _ in range(4):
+        _change_a_source(files, chance)
+        assert told(review_root(save(folder, files), BOOK, kept=kept)) == told(one_by_one(folder / "project.yaml"))
+
+
+@pytest.mark.parametrize(("field", "value", "asked"), [("budget", "371 W", False), ("voltage", "13 V", True)])
+def test_openings_are_judged_anew_only_where_a_rule_asks_what_changed_of_their_source(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, field: str, value: str, asked: bool
+) -> None:
+    files = portfolio(openings=30, sets=6, files=1, seed=4)
+    kept = Kept(least=1)
+    review_root(save(tmp_path, files), BOOK, kept=kept)
+    for entry in (entry for tree in files.values() for entry in tree.get("power", {}).values() if field in entry):
+        entry[field] = value
+    stood_in = []
+
+    def counted(drawn: Drawn, *given: Any) -> StandIn:
+        if drawn.entry is not None:  # sources that changed are judged anew themselves
+            stood_in.append(drawn)
+        return stand_in(drawn, *given)
+
+    monkeypatch.setattr("doorlint.typical.families.stand_in", counted)
+    assert told(review_root(save(tmp_path, files), BOOK, kept=kept)) == told(one_by_one(tmp_path / "project.yaml"))
+    assert bool(stood_in) is asked
 
 
 TEXT_RULES = frozenset(
