@@ -9,7 +9,7 @@ Units that are alike in every number are solved once, however many openings they
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -93,9 +93,11 @@ def owner_of(terminal: Terminal) -> str:
     return owner.id if isinstance(owner, PowerSource) else owner.identity
 
 
-def units(wiring: Wiring) -> tuple[Unit, ...]:
-    """All units of a spec, feeds over PoE apart (they are judged by power, not by voltage)."""
-    feeds = {key_of(feed): feed for feed in wiring.feeds if feed.terminal.supply != "poe"}
+def units(wiring: Wiring, among: Iterable[Feed] | None = None) -> tuple[Unit, ...]:
+    """All units of a spec, or of some feeds that share conductors with no others; feeds over PoE apart (they are judged
+    by power, not by voltage)."""
+    listed = wiring.feeds if among is None else among
+    feeds = {key_of(feed): feed for feed in listed if feed.terminal.supply != "poe"}
     above = {key: key for key in feeds}
 
     def top(key: str) -> str:
@@ -334,20 +336,23 @@ class Voltages(SetOnce):
     _problems: Problems = field(default_factory=dict)
     _posed: dict[tuple[str, _State], Problem] = field(default_factory=dict)
     _states: dict[tuple[str, str], _State] = field(default_factory=dict)
+    _in_openings: dict[str, dict[str, Unit]] = field(default_factory=dict)
 
     @cached_property
     def _units(self) -> dict[str, Unit]:
         """The unit of each feed."""
         return {key_of(feed): unit for unit in units(self.wiring) for feed in unit.feeds}
 
-    @property
-    def problems(self) -> Problems:
-        """The circuits solved so far, as numbers alone. Another `Voltages` may be given them to begin with."""
-        return self._problems
-
     def unit(self, feed: Feed) -> Unit:
         """The unit that a feed belongs to. KeyError for a feed over PoE."""
-        return self._units[key_of(feed)]
+        opening = self.spec.openings[feed.item.opening]
+        if opening.id not in self._in_openings:
+            feeds = [each for item in opening.items.values() for each in self.wiring.by_item.get(item.identity, ())]
+            # what a contact of a power source switches may be in other openings too
+            shared = any(isinstance(use.owner, PowerSource) for each in feeds for use in each.contacts)
+            found = units(self.wiring, feeds) if not shared else ()
+            self._in_openings[opening.id] = {key_of(each): unit for unit in found for each in unit.feeds}
+        return (self._in_openings[opening.id] or self._units)[key_of(feed)]
 
     def line(self, feed: Feed) -> Line:
         """The line of a feed. Raises Undecided where it is not known."""
