@@ -17,7 +17,7 @@ from .circuit.feeds import Feed, LoadedContact, LoadedOutput, Terminal, ports
 from .circuit.poe_links import PoeLink, PoeSource
 from .context import Context
 from .egress import undescribed
-from .spec.fields import UNKNOWN, Part, Undecided
+from .spec.fields import UNKNOWN, Part, Undecided, each_once
 from .spec.model import Item, Opening, PowerSource, Project, Spec
 
 Gaps = Sequence[Undecided]
@@ -205,7 +205,8 @@ def _anywhere(context: Context) -> Sequence[Item]:
     """The entries of the whole spec whose wiring is not known. Nothing is listed where the spec has none."""
 
     def any_there(spec: Spec) -> bool:
-        return any(_unwired(item) for opening in spec.openings.values() for item in opening.items.values())
+        items = (item for opening in spec.openings.values() for item in opening.items.values())
+        return any(map(_unwired, each_once(items)))
 
     if not context.fact("an entry whose wiring is not known", any_there):
         return ()
