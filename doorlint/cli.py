@@ -184,8 +184,8 @@ def doorlint(trace: bool) -> None:  # `run` reads --trace itself, as it catches 
               help="Pass over files that are no part of a door spec (without a `doorlint:` key), as a commit hook "
                    "must.")
 @click.option("--workers", type=click.IntRange(1, 61), metavar="N",
-              help="How many processes judge (1 to 61). Without it: one for each processor from 64 unlike openings on, "
-                   "below that one alone, which is quicker. The report is the same with any.")
+              help="How many processes judge (1 to 61). Without it: one for each processor from 64 unlike openings and "
+                   "three processors on, else one alone, which is quicker. The report is the same with any.")
 @click.option("--cluster", "scheduler", metavar="ADDRESS",
               help="Judge on the cluster of dask.distributed whose scheduler listens there (tcp://10.0.0.5:8786). It "
                    "has to be your own, with the same doorlint. Needs the extra `cluster`.")

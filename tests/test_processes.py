@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from bench.portfolio import write
 
-from doorlint.processes import ENOUGH, Processes, processes, processors
+from doorlint.processes import ENOUGH, MOST, Processes, processes, processors
 from doorlint.report import json_report, text
 from doorlint.reviewing import Result, review_all, review_root
 from doorlint.rulebook import collect
@@ -124,9 +124,15 @@ def test_processes_start_only_where_they_pay() -> None:
         place.close(wait=True)
 
 
-def test_count_is_by_processors_where_none_is_given() -> None:
+@pytest.mark.parametrize(("found", "count"), [(1, 1), (2, 1), (3, 3), (8, 8)])
+def test_count_is_by_processors_where_none_is_given(monkeypatch: pytest.MonkeyPatch, found: int, count: int) -> None:
+    monkeypatch.setattr("doorlint.processes.processors", lambda: found)
     with processes(None) as place:
-        assert (place.count, place.enough) == (processors(), ENOUGH)
+        assert (place.count, place.enough) == (count, ENOUGH)
+
+
+def test_processors_are_those_that_this_process_may_use() -> None:
+    assert 1 <= processors() <= MOST
 
 
 def test_executor_is_asked_for_with_the_number_of_unlike_openings(root: Path, working: Counting) -> None:
