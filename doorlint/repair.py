@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from .circuit.voltages import Problems
 from .context import Context
 from .outcome import Change, Kind, Level, Outcome, Repair
 from .reviewing import Kept, Overlay, Progress, Reading, Result, read_root, review_reading
@@ -102,7 +103,9 @@ class Trials:
     result: Result
     _kept: Kept = field(default_factory=Kept)
     _worries: dict[Scope | None, Counter[_Worry]] = field(default_factory=dict)
-    _before: tuple[Scope | None, Reading] | None = None
+    _before: dict[Scope | None, Reading] = field(default_factory=dict)
+    _harmless: dict[tuple[Change, ...], bool] = field(default_factory=dict)
+    _problems: Problems = field(default_factory=Problems)
 
     def __post_init__(self) -> None:
         # a trial meets the same few openings again, in worlds that no later run will meet
@@ -130,16 +133,23 @@ class Trials:
         before, after = self._as_it_is(only), self._reading(apply(self.result, repair), only)
         if not _gone(self._same(before, outcome), self._same(after, outcome), outcome):
             return False
+        if repair.changes not in self._harmless:  # one change may cure several failures
+            self._harmless[repair.changes] = self._harms_nothing(before, after, only)
+        return self._harmless[repair.changes]
+
+    def _harms_nothing(self, before: Reading, after: Reading, only: Scope | None) -> bool:
+        """Whether nothing is worse after a repair, of what it touches."""
         if only not in self._worries:
             self._worries[only] = _worries(self.result if only is None else self._judged(before))
-        whole = self._judged(after, _touched_by(self.result) if only is None else None)
+        whole = self._judged(after, _same_as_before(self.result, after) if only is None else frozenset())
         return (self.result.broken or not whole.broken) and not (_worries(whole) - self._worries[only])
 
     def _as_it_is(self, only: Scope | None) -> Reading:
-        """The spec as it is, or a part of it; repairs of one finding mostly ask for the same part."""
-        if self._before is None or self._before[0] != only:
-            self._before = (only, self._reading({}, only))
-        return self._before[1]
+        """The spec as it is, or a part of it. Most repairs of one finding ask for the same part, or for the whole."""
+        if only not in self._before:
+            self._before = {part: read for part, read in self._before.items() if part is None}
+            self._before[only] = self._reading({}, only)
+        return self._before[only]
 
     def _reading(self, texts: Mapping[Path, str], only: Scope | None) -> Reading:
         """The spec, or a part of it, with these texts."""
@@ -147,10 +157,13 @@ class Trials:
         assert result.files is not None
         known = {path: result.documents[name] for name, path in result.files.paths.items() if path not in texts}
         root, overlay = Path(result.root), Overlay(texts, known)
-        return read_root(root, result.rulebook, overlay, house=result.settings, kept=self._kept, only=only)
+        read = read_root(root, result.rulebook, overlay, house=result.settings, kept=self._kept, only=only)
+        return replace(read, problems=self._problems)  # a circuit is its numbers, whichever copy it is of
 
-    def _judged(self, read: Reading, judged: Callable[[Context, Any], bool] | None = None) -> Result:
-        return review_reading(read, self.result.rulebook, judged, kept=self._kept)
+    def _judged(self, read: Reading, but: frozenset[str] = frozenset()) -> Result:
+        # what it finds of another set or product is of no use to the trials that change an opening
+        kept = replace(self._kept) if but else self._kept
+        return review_reading(read, self.result.rulebook, kept=kept, but=but)
 
     def _same(self, read: Reading, outcome: Outcome) -> list[Outcome]:
         """The outcomes of the rule and subject of one: several where the rule judges a list of items."""
@@ -253,20 +266,13 @@ def _gone(before: list[Outcome], after: list[Outcome], outcome: Outcome) -> bool
     return fewer and not repeated and count(after, Kind.PASS) > 0
 
 
-def _touched_by(result: Result) -> Callable[[Context, Any], bool]:
-    """Whether a subject may be judged otherwise than before: its opening reads otherwise now, or it is no opening's."""
-    same: set[str] | None = None
-
-    def touched(now: Context, subject: Any) -> bool:
-        nonlocal same
-        if same is None:
-            before = result.spec
-            kept = before is not None and before.power == now.spec.power
-            openings = now.spec.openings.items() if before is not None and kept else ()
-            same = {name for name, opening in openings if before is not None and opening == before.openings.get(name)}
-        return str(subject.identity).split("/")[0] not in same
-
-    return touched
+def _same_as_before(result: Result, read: Reading) -> frozenset[str]:
+    """The openings that a changed copy reads as they were, with all their sheets; none where a source has changed,
+    as what it feeds may be judged otherwise."""
+    before, now = result.spec, read.spec
+    if before is None or now is None or before.power != now.power:
+        return frozenset()
+    return frozenset(name for name, opening in now.openings.items() if opening == before.openings.get(name))
 
 
 def _worries(result: Result) -> Counter[_Worry]:

@@ -214,8 +214,10 @@ def review_reading(
     kept: Kept | None = None,
     executor: Workplace | None = None,
     workers: int = 1,
+    but: frozenset[str] = frozenset(),
 ) -> Result:
-    """Apply the rules to a spec that was read; the arguments are those of `review_root`."""
+    """Apply the rules to a spec that was read; the arguments are those of `review_root`. `but`: openings to which none
+    is applied."""
     tell = progress if progress is not None else _quiet
     kept = kept or Kept()
     files, house, spec = read.files, read.house, read.spec
@@ -231,13 +233,13 @@ def review_reading(
         judges = [judge(module, files, house, rulebook, len(spec.openings)) for module in on]
         work = None
         if judged is None:
-            work = _sharing(read, spec, judges, kept)
+            work = _sharing(read, spec, judges, kept, but)
             work.begin(executor, workers)
         tell("tracing", 0, 1)
         context = read.context
         assert context is not None  # there is a spec
         outcomes.extend(context.wiring.findings)
-        subjects = Subjects(context)
+        subjects = Subjects(context, but)
         shared = Shared() if work is None else work.of_sources(context)
         told += shared.told
         waiting = []
@@ -274,7 +276,7 @@ def review_reading(
     )
 
 
-def _sharing(read: Reading, spec: Spec, judges: Sequence[Judge], kept: Kept) -> Sharing:
+def _sharing(read: Reading, spec: Spec, judges: Sequence[Judge], kept: Kept, but: frozenset[str]) -> Sharing:
     """The sharing between like openings. Openings with waivers are judged by themselves."""
     faulty = frozenset(fault.place for fault in read.faults)
     owners = {(parts[1], parts[2]) for place in faulty if len(parts := place.pointer.split("/")) > 2}
@@ -282,7 +284,7 @@ def _sharing(read: Reading, spec: Spec, judges: Sequence[Judge], kept: Kept) -> 
     signs = Signs(read.files, spec, frozenset(owners))
     around = world(read.files, spec, signs, faulty, read.facts, read.problems)
     families = kept.families(around, judges)
-    return sharing(families, signs, judges, around, least=kept.least)
+    return sharing(families, signs, judges, around, kept.least, but)
 
 
 def _quiet(what: str, done: int, of: int) -> None:

@@ -66,16 +66,16 @@ class Opener:
 
 @dataclass(frozen=True, slots=True)
 class SwitchedCoil:
-    """A coil with its feed. `switches`: those of the spec, of which `openers` can interrupt it."""
+    """A coil with its feed, and what of all switches of the spec can interrupt it."""
 
     feed: Feed
     coil: Coil
-    switches: Switches = field(compare=False, repr=False)
+    _switches: Switches = field(compare=False, repr=False)
 
     @property
     def openers(self) -> tuple[Opener, ...]:
         """Every switch that can interrupt it; empty where it is never switched."""
-        return self.switches.openers(self.feed)
+        return self._switches.openers(self.feed)
 
     @property
     def identity(self) -> str:

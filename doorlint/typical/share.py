@@ -50,6 +50,7 @@ class Sharing:
     source_judges: Mapping[str, Judge]
     world: World
     signs: Signs
+    but: frozenset[str] = frozenset()
     gathering: Gathering = field(default_factory=Gathering)
 
     def begin(self, executor: Workplace | None, workers: int) -> None:
@@ -76,7 +77,7 @@ class Sharing:
                     tell("judging openings", number, len(self.likenesses))
                 yield likeness
 
-        return self._shared(met(), self.judges, context.spec.openings)
+        return self._shared(met(), self.judges, (name for name in context.spec.openings if name not in self.but))
 
     def _shared(self, likenesses: Iterable[Likeness], judges: Mapping[str, Judge], names: Iterable[str]) -> Shared:
         told: list[Told] = []
@@ -98,10 +99,15 @@ class Sharing:
 
 
 def sharing(
-    families: Families, signs: Signs, judges: Sequence[Judge], world: World, least: int = 2
+    families: Families,
+    signs: Signs,
+    judges: Sequence[Judge],
+    world: World,
+    least: int = 2,
+    but: frozenset[str] = frozenset(),
 ) -> Sharing:
     """The sharing of those openings and power sources of which at least `least` are alike, or which are of a family
-    that is known."""
+    that is known; `but` are openings to which no rule is applied."""
     families.outdated(world.facts)
 
     def taken(likenesses: list[Likeness]) -> list[Likeness]:
@@ -111,8 +117,10 @@ def sharing(
     def over(types: frozenset[type]) -> dict[str, Judge]:
         return {each.module.RULE.id: each for each in judges if each.module.RULE.over in types}
 
-    openings, power = taken(list(signs.likenesses())), taken(list(sources.likenesses(signs)))
-    return Sharing(families, openings, power, over(OPENING_SUBJECTS), over(frozenset({PowerSource})), world, signs)
+    openings = taken([each for each in signs.likenesses() if each.id not in but])
+    power = taken(list(sources.likenesses(signs)))
+    of_openings, of_sources = over(OPENING_SUBJECTS), over(frozenset({PowerSource}))
+    return Sharing(families, openings, power, of_openings, of_sources, world, signs, but)
 
 
 def opening_of(subject: Any, whole: frozenset[str]) -> str | None:
@@ -130,9 +138,11 @@ def opening_of(subject: Any, whole: frozenset[str]) -> str | None:
 
 @dataclass
 class Subjects:
-    """The subjects of a spec by the opening that they belong to, and its power sources."""
+    """The subjects of a spec by the opening that they belong to, and its power sources. but: openings to which no rule
+    is applied."""
 
     context: Context
+    but: frozenset[str] = frozenset()
     _by: dict[type[Any], dict[str | None, list[Any]]] = field(default_factory=dict)
 
     def left(self, rule: Rule, shared: Shared) -> Iterator[Any]:
@@ -140,11 +150,14 @@ class Subjects:
         over: Any = rule.over
         listed = self.context.subjects[over]
         spec = self.context.spec
-        names = (*shared.apart, *shared.alone.get(rule.id, ()))
-        if not shared.told or over not in OPENING_SUBJECTS | {PowerSource}:
+        of: Mapping[str, Any] = spec.power if over is PowerSource else spec.openings
+        if shared.told:
+            names = (*shared.apart, *shared.alone.get(rule.id, ()))
+        else:
+            names = tuple(name for name in of if name not in self.but or over is PowerSource)
+        if not (shared.told or self.but) or over not in OPENING_SUBJECTS | {PowerSource}:
             yield from listed
         elif over is Opening or over is PowerSource:
-            of: Mapping[str, Any] = spec.openings if over is Opening else spec.power
             yield from map(of.__getitem__, names)
         elif over is Item:
             yield from (item for name in names for item in spec.openings[name].items.values())
