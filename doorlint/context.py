@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Any
 
 from .circuit.feeds import Feed, LoadedContact, LoadedOutput, Wiring, trace
@@ -19,23 +19,11 @@ from .events import FaultRow, Matrix, matrix, pairs, singles
 from .events.door import Door
 from .exposure import Exposed, exposed
 from .facts import Fact, Facts
-from .quantity import Band, Quantity, parse_band
+from .quantity import Band, Quantity, within
 from .rulebook import Rule
 from .spec.fields import UNKNOWN, Part, each_once
 from .spec.frozen import frozen
 from .spec.model import Cable, HardwareSet, Item, Opening, PowerSource, Product, Project, Spec, Waiver
-
-
-@lru_cache(maxsize=1000)
-def _band(text: str, dimension: str) -> Band:
-    return parse_band(text, dimension)
-
-
-def within(value: Quantity | Band, band: str) -> bool:
-    """Whether all of a figure lies within a band of its dimension. Raises QuantityError for what is no such band."""
-    allowed = _band(band, value.dimension)
-    low, high = (value.low, value.high) if isinstance(value, Band) else (value.value, value.value)
-    return allowed.low <= low and high <= allowed.high
 
 
 @dataclass(frozen=True)

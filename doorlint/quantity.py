@@ -391,6 +391,18 @@ def parse_band(text: object, dimension: str) -> Band:
     return Band(value, value, value, dimension, written)
 
 
+def within(value: Quantity | Band, band: str) -> bool:
+    """Whether all of a figure lies within a band of its dimension. Raises QuantityError for what is no such band."""
+    allowed = _band(band, value.dimension)
+    low, high = (value.low, value.high) if isinstance(value, Band) else (value.value, value.value)
+    return allowed.low <= low and high <= allowed.high
+
+
+@lru_cache(maxsize=256)
+def _band(text: str, dimension: str) -> Band:
+    return parse_band(text, dimension)
+
+
 _AWG: Final = re.compile(r"(?P<number>[0-9]{1,2})(?P<aught>/0)?\s*AWG")
 _WIRE_EXPECTED: Final = "a conductor size in AWG or mm2"
 

@@ -135,3 +135,31 @@ def test_a_repair_cures_and_adds_no_error(length: int, gauge: int, current: int,
             after = review_root(Path(result.root), BOOK, Overlay(apply(result, repair)))
             assert (outcome.rule, outcome.subject) not in _errors(after)
             assert _errors(after) < _errors(result)
+
+
+OF_ONE_SET = """\
+doorlint: 1
+project: {name: Invented}
+products:
+  strike: {kind: electric_strike, fail: secure, coil: {supply: dc, voltage: 12 V +-10 %, current: 450 mA, peak: 450 mA}}
+power:
+  psu: {kind: power_supply, supply: dc, voltage: 12 V, current: 4 A}
+cables:
+  thin: {kind: multiconductor, conductor: 18 AWG, jacket: [CL3P, wet location]}
+  thick: {kind: multiconductor, conductor: 12 AWG, jacket: [CL3P]}
+hardware_sets:
+  office: {items: {lock: {product: strike, cable: thin}}}
+openings:
+  "1": {set: office, items: {lock: {fed_from: psu, length: 80 m}}}
+  "2": {set: office, items: {lock: {fed_from: psu, length: 5 m, runs_through: SPACE}}}
+"""
+
+
+@pytest.mark.parametrize(("space", "is_offered"), [("plenum", True), ("wet", False)])
+def test_a_change_of_a_set_that_harms_another_opening_is_not_offered(space: str, is_offered: bool) -> None:
+    """The thicker cable cures the drop of the one opening, and in the wet run of the other it is unfit."""
+    result = doorlint.review_text(OF_ONE_SET.replace("SPACE", space), rulebook=BOOK)
+    offered = cures(result, _failure(result, "supply/voltage-below-minimum"))
+    changed = {repair.changes[0].place.pointer for repair in offered}
+    assert ("/hardware_sets/office/items/lock/cable" in changed) is is_offered
+    assert "/openings/1/items/lock/length" in changed  # it touches the one alone

@@ -9,8 +9,7 @@ from dataclasses import fields
 from functools import lru_cache
 from typing import Any, Final, TypeAlias
 
-from ..context import within
-from ..quantity import QuantityError, parse_quantity
+from ..quantity import QuantityError, parse_quantity, within
 from ..spec.fields import UNKNOWN
 from ..spec.model import Opening
 from ..spec.read import read_word

@@ -86,54 +86,45 @@ class Asking:
         return value
 
 
-def _watching(base: type[Any], names: Mapping[str, Callable[[Any], Asked]]) -> type[Any]:
-    """A subclass of a part whose fields `names` note that they are asked for."""
+def _watching(base: type[Any], names: Mapping[str, Callable[[Any], None]]) -> type[Any]:
+    """A subclass of a part that notes when one of its fields `names` is asked for."""
 
-    def read(name: str, asked: Callable[[Any], Asked]) -> property:
+    def read(name: str, note: Callable[[Any], None]) -> property:
         slot = getattr(base, name)
 
         def get(self: Any) -> Any:
-            self.asking.note(asked(self))
+            note(self)
             return slot.__get__(self)
 
         return property(get)
 
-    body: dict[str, Any] = {name: read(name, asked) for name, asked in names.items()}
+    body: dict[str, Any] = {name: read(name, note) for name, note in names.items()}
     body["__slots__"] = ("asking",)
     return type(base.__name__, (base,), body)
 
 
-def _item_length(item: Any) -> Asked:
-    return (item.name, "length")
+def _own(key: str) -> Callable[[Any], None]:
+    return lambda part: part.asking.note(("", key))
 
 
-def _own(key: str) -> Callable[[Any], Asked]:
-    return lambda _: ("", key)
+def _length(item: Any) -> None:
+    item.asking.note((item.name, "length"))
 
 
-def _watching_source() -> type[Any]:
-    """A power source that notes which of its fields are asked for, by whomever: what is kept of an answer does not tell
-    which rule it owes itself to. What feeds it, and its outputs, are told by signs."""
-
-    def read(name: str) -> property:
-        slot, key = getattr(PowerSource, name), name.rstrip("_")
-
-        def get(self: Any) -> Any:
-            self.asking.of_sources.add(key)
-            return slot.__get__(self)
-
-        return property(get)
-
-    read_from_yaml = (each.name for each in fields(PowerSource) if "read" in each.metadata)
-    body: dict[str, Any] = {name: read(name) for name in read_from_yaml if name not in ("fed_from", "outputs")}
-    body["__slots__"] = ("asking",)
-    return type(PowerSource.__name__, (PowerSource,), body)
+def _of_source(key: str) -> Callable[[Any], None]:
+    return lambda source: source.asking.of_sources.add(key)
 
 
-_WatchedSource = _watching_source()
-_WatchedItem = _watching(Item, {"length": _item_length})
-_WatchedSourceAlone = _watching(_WatchedSource, {"title": _own("title")})
+_OF_SOURCES: Final = tuple(
+    each.name for each in fields(PowerSource) if "read" in each.metadata and each.name not in ("fed_from", "outputs")
+)
+"""What a source says by itself: what feeds it, and its outputs, are told by signs. It is noted for the whole opening:
+what is kept of an answer does not tell which rule it owes itself to."""
+
+_WatchedItem = _watching(Item, {"length": _length})
 _WatchedOpening = _watching(Opening, {name: _own(key) for key, name in OWN_FIELDS.items()})
+_WatchedSource = _watching(PowerSource, {name: _of_source(name.rstrip("_")) for name in _OF_SOURCES})
+_WatchedSourceAlone = _watching(_WatchedSource, {"title": _own("title")})
 
 
 def _watch(part: L, watched: type[L], asking: Asking, **now: Any) -> L:
@@ -319,7 +310,7 @@ def stand_in(drawn: Drawn, whole: frozenset[str], world: World) -> StandIn:
     """The context of a stand-in for an opening. Raises Unfit where reading or wiring it gives a finding of its own."""
     asking = Asking()
     if drawn.entry is None:
-        return _of_source(drawn.power[0], asking, world)
+        return _source_alone(drawn.power[0], asking, world)
     power = _Listed(
         {name: world.spec.power[name] for name in drawn.kept}
         | {each.sign: _source(each, asking) for each in drawn.power}
@@ -342,7 +333,7 @@ def stand_in(drawn: Drawn, whole: frozenset[str], world: World) -> StandIn:
     return made
 
 
-def _of_source(signed: Signed, asking: Asking, world: World) -> StandIn:
+def _source_alone(signed: Signed, asking: Asking, world: World) -> StandIn:
     read = _source(signed, asking)
     source: PowerSource = _watch(read, _WatchedSourceAlone, asking, id=read.id, outputs=read.outputs)
     power, openings = _Listed({source.id: source}), _Listed()

@@ -8,9 +8,9 @@ from importlib.resources import files
 
 import yaml
 
-from doorlint.context import Context, within
+from doorlint.context import Context
 from doorlint.outcome import Change, Place, Repair, Verdict, failed, ok
-from doorlint.quantity import Band, Quantity, QuantityError, parse_quantity
+from doorlint.quantity import Band, Quantity, QuantityError, parse_quantity, within
 from doorlint.spec.fields import Part
 
 

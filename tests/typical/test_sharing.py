@@ -188,11 +188,15 @@ def test_like_sources_are_judged_once_by_what_asks_for_nothing_else(tmp_path: Pa
 
 
 def test_an_item_with_the_name_of_a_source_stays_what_it_is(tmp_path: Path) -> None:
+    """The source feeds others here, and something is fed from what has its name: that is the item."""
     files = portfolio(openings=24, sets=2, files=1, seed=3)
     tree = files["openings/area-001.yaml"]
-    fed = next(source for source in tree["power"] if tree["power"][source].get("outputs"))
+    feeders = {source["fed_from"].partition(".")[0] for source in tree["power"].values() if "fed_from" in source}
+    product = next(iter(files["common/products.yaml"]["products"]))
     for entry in tree["openings"].values():
-        entry["items"][fed] = {"omit": True}
+        for name in sorted(feeders):
+            entry["items"][name] = {"product": product}
+            entry["items"][f"behind-{name}"] = {"product": product, "fed_from": name}
     root = save(tmp_path, files)
     assert told(review_root(root, BOOK, kept=Kept())) == told(one_by_one(root))
 
