@@ -5,8 +5,10 @@
 
 from __future__ import annotations
 
+import gc
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,6 +24,15 @@ from .working import Work, drawn
 
 FOUND = sorted((Path(__file__).parent / "found").glob("*.yaml"))
 ENOUGH = settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+
+
+@pytest.fixture(autouse=True)
+def nothing_of_other_tests_is_looked_through() -> Iterator[None]:
+    """What earlier tests have left in the process would be searched for garbage while an input is timed."""
+    gc.collect()
+    gc.freeze()
+    yield
+    gc.unfreeze()
 
 
 @pytest.mark.parametrize("path", FOUND, ids=lambda path: path.stem)
